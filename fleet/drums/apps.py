@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class DrumsConfig(AppConfig):
+    name = "fleet.drums"
+    label = "drums"
