@@ -158,7 +158,7 @@ def build(*, testing: bool) -> None:
     locks = [LOCK, TEST_LOCK] if testing else [LOCK]
     say(f"Installing what {' and '.join(lock.relative_to(ROOT).as_posix() for lock in locks)} list ...")
     # Wheels only: building a source archive would fetch build tools that no hash covers.
-    command = [str(venv_python()), "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--no-input"]
+    command = [str(venv_python()), "-m", "pip", "install", "-qq", "--disable-pip-version-check", "--no-input"]
     command += ["--require-hashes", "--only-binary", ":all:"]
     for lock in locks:
         command += ["-r", str(lock)]
