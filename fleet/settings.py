@@ -87,6 +87,7 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "django.contrib.humanize",
     "django.contrib.staticfiles",
+    "django.forms",
     "allauth",
     "allauth.account",
     "csp",

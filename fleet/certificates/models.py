@@ -1,0 +1,63 @@
+import uuid
+from typing import ClassVar
+
+from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+from fleet.accounts.models import Company
+from fleet.records.models import Submission
+from fleet.vessels.models import VesselOwnedQuerySet
+
+
+class NumberSeries(models.Model):
+    """The last certificate number given in a company and year; locked while the next is taken."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    company = models.ForeignKey(Company, on_delete=models.PROTECT, related_name="+")
+    year = models.PositiveSmallIntegerField()
+    last = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["company", "year"], name="one_number_series_per_year")]
+        verbose_name_plural = "number series"
+
+    def __str__(self) -> str:
+        return f"{self.company} {self.year}: {self.last}"
+
+
+class CertificateState(models.TextChoices):
+    ISSUED = "issued", _("issued")
+    SUPERSEDED = "superseded", _("superseded")
+    WITHDRAWN = "withdrawn", _("withdrawn")
+
+
+class CertificateQuerySet(VesselOwnedQuerySet["Certificate"]):
+    vessel_path: ClassVar[str] = "submission__test__round__vessel"
+
+
+class Certificate(models.Model):
+    """A numbered certificate of one approved submission."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    number = models.CharField(_("number"), max_length=30, unique=True)
+    submission = models.OneToOneField(Submission, on_delete=models.PROTECT, related_name="certificate")
+    # What the PDF is made from: canonical bytes, fixed in the transaction of approval.
+    snapshot = models.BinaryField()
+    snapshot_sha256 = models.CharField(max_length=64)
+    code = models.CharField(_("verification code"), max_length=24, unique=True)
+    issued_at = models.DateTimeField()
+    state = models.CharField(max_length=10, choices=CertificateState.choices, default=CertificateState.ISSUED)
+    state_changed_at = models.DateTimeField(null=True)
+    state_reason = models.CharField(max_length=400, blank=True)
+    superseded_by = models.ForeignKey("self", on_delete=models.PROTECT, related_name="supersedes", null=True)
+    # Made after the commit, or at the first download when that failed.
+    pdf = models.FileField(upload_to="certificates/", blank=True)
+    pdf_sha256 = models.CharField(max_length=64, blank=True)
+
+    objects = CertificateQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-issued_at", "-number"]
+
+    def __str__(self) -> str:
+        return self.number
