@@ -74,7 +74,7 @@ def effective_area(
             raise InputError(argument, f"{'is needed' if value is None else 'does not belong'} for a {jack_type} jack")
     if bore_m is not None and inner_m is not None:
         return ring_area(outer_m=bore_m, inner_m=inner_m)
-    return circle_area(diameter_m=bore_m if bore_m is not None else plunger_m)  # type: ignore[type-var]
+    return circle_area(diameter_m=float(bore_m or plunger_m or 0))
 
 
 @overload

@@ -1,0 +1,233 @@
+"""The working, line by line, for a page, a worksheet or a certificate; a reader can redo it with a pocket calculator.
+
+Import these names from ``fleet.calculation.brake``.
+"""
+
+from dataclasses import dataclass
+
+from fleet.calculation import units
+from fleet.calculation.checks import require_positive
+from fleet.calculation.geometry import NESTINGS
+from fleet.calculation.tables import RisingTable
+from fleet.calculation.targets import (
+    ForceCalibratedTarget,
+    GeometryTarget,
+    LoadCellTarget,
+    MakersTableTarget,
+    Target,
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Value:
+    """One figure that a step uses: its name in words, SI value and unit code for people."""
+
+    name: str
+    value_si: float
+    unit: str
+
+    @property
+    def shown(self) -> str:
+        """The figure as everywhere else, with its unit."""
+        return units.display(self.value_si, self.unit)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Step:
+    """One line of the working. ``key`` is stable; ``name`` and ``formula_in_words`` are for people."""
+
+    key: str
+    name: str
+    formula_in_words: str
+    values: tuple[Value, ...]
+    result_si: float
+    unit: str
+
+    @property
+    def shown(self) -> str:
+        """The result as everywhere else, with its unit."""
+        return units.display(self.result_si, self.unit)
+
+    @property
+    def result(self) -> Value:
+        """The result as a figure for the next step."""
+        return Value(name=self.name, value_si=self.result_si, unit=self.unit)
+
+
+def working(*, sdmbl_n: float, share: float, target: Target, gauge_unit: str) -> tuple[Step, ...]:
+    """Every step from SDMBL to the target reading and, where it is known, the reaction on the deck.
+
+    Args: sdmbl_n: N; share: fraction; target: any basis; gauge_unit: unit in which the reading is shown.
+    Raises: InputError; OutsideTable; UnitError. Source: moment balance at the drum, or the basis' table.
+
+    >>> from fleet.calculation.targets import equal_jacks
+    >>> jack = equal_jacks(area_m2=71.26e-4, lever_arm_m=1.0, drum_diameter_m=0.610, line_diameter_m=0.036)
+    >>> for step in working(sdmbl_n=637e3, share=0.6, target=jack, gauge_unit="bar"):
+    ...     print(step.name, "=", step.shown)
+    brake rendering load = 382.2 kN
+    distance from drum centre to line = 323.0 mm
+    moment at the drum = 123450.6 N·m
+    force of all jacks = 123.5 kN
+    force of one jack = 123.5 kN
+    target reading = 173.2 bar
+    reaction on the deck = 123.5 kN
+    """
+    require_positive(sdmbl_n=sdmbl_n, share=share)
+    units.check_unit(gauge_unit, target.reading_kind)
+    load = Step(
+        key="load",
+        name="brake rendering load",
+        formula_in_words="ship design MBL × share",
+        values=(_value("ship design MBL", sdmbl_n, "kN"), _value("share of ship design MBL", share, "percent")),
+        result_si=share * sdmbl_n,
+        unit="kN",
+    )
+    if isinstance(target, GeometryTarget):
+        return (load, *_by_geometry(load, target, gauge_unit))
+    if isinstance(target, ForceCalibratedTarget):
+        return (load, *_by_calibrated_force(load, target, gauge_unit))
+    if isinstance(target, MakersTableTarget):
+        reading = _between_rows(
+            target.table, load.result, "line load", "target reading", "jack pressure", gauge_unit, "maker's table"
+        )
+        if target.total_area_m2 is None:
+            return load, reading
+        return load, reading, _deck_from_pressure(reading, target.total_area_m2)
+    if isinstance(target, LoadCellTarget):
+        return (load, _step("reading", "target reading", "equal to the line load", (load.result,), load, gauge_unit))
+    raise TypeError(f"No working is written for {type(target).__name__}.")
+
+
+def _value(name: str, value_si: float, unit: str) -> Value:
+    return Value(name=name, value_si=value_si, unit=unit)
+
+
+def _step(key: str, name: str, formula: str, values: tuple[Value, ...], result: float | Step, unit: str) -> Step:
+    result_si = result.result_si if isinstance(result, Step) else result
+    return Step(key=key, name=name, formula_in_words=formula, values=values, result_si=result_si, unit=unit)
+
+
+def _radius_and_moment(load: Step, target: GeometryTarget | ForceCalibratedTarget) -> tuple[Step, Step]:
+    formula = "(drum diameter + line diameter) ÷ 2"
+    values = [
+        _value("drum diameter", target.drum_diameter_m, "mm"),
+        _value("line diameter", target.line_diameter_m, "mm"),
+    ]
+    if target.layer > 1:
+        formula += " + (layer − 1) × line diameter × layer factor"
+        values += [
+            _value("layer", target.layer, "count"),
+            _value("layer factor", NESTINGS[target.nesting], "ratio"),
+        ]
+    radius = _step("radius", "distance from drum centre to line", formula, tuple(values), target.radius_m, "mm")
+    moment = _step(
+        "moment",
+        "moment at the drum",
+        "brake rendering load × distance from drum centre to line (kN × mm = N·m)",
+        (load.result, radius.result),
+        load.result_si * radius.result_si,
+        "N_m",
+    )
+    return radius, moment
+
+
+def _force_of_all_jacks(moment: Step, lever_arm_m: float) -> Step:
+    return _step(
+        "all_jacks",
+        "force of all jacks",
+        "moment at the drum ÷ lever arm (N·m ÷ mm = kN)",
+        (moment.result, _value("lever arm", lever_arm_m, "mm")),
+        moment.result_si / lever_arm_m,
+        "kN",
+    )
+
+
+def _force_of_one_jack(all_jacks: Step, jacks: int) -> Step:
+    return _step(
+        "one_jack",
+        "force of one jack",
+        "force of all jacks ÷ number of jacks",
+        (all_jacks.result, _value("number of jacks", jacks, "count")),
+        all_jacks.result_si / jacks,
+        "kN",
+    )
+
+
+def _conversion(gauge_unit: str) -> str:
+    return f"1 kN/cm² = {units.shown(units.from_si(1e7, gauge_unit), 3)} {units.label(gauge_unit)}"
+
+
+def _by_geometry(load: Step, target: GeometryTarget, gauge_unit: str) -> tuple[Step, ...]:
+    radius, moment = _radius_and_moment(load, target)
+    reading_pa = target.pressure_for(load.result_si)
+    first = target.arms[0]
+    if all(arm == first for arm in target.arms):
+        all_jacks = _force_of_all_jacks(moment, first.lever_arm_m)
+        one_jack = _force_of_one_jack(all_jacks, len(target.arms))
+        reading = _step(
+            "reading",
+            "target reading",
+            f"force of one jack ÷ effective piston area ({_conversion(gauge_unit)})",
+            (one_jack.result, _value("effective piston area", first.area_m2, "cm2")),
+            reading_pa,
+            gauge_unit,
+        )
+        deck = _step("deck", "reaction on the deck", "force of all jacks", (all_jacks.result,), all_jacks, "kN")
+        return radius, moment, all_jacks, one_jack, reading, deck
+    values = [moment.result]
+    for number, arm in enumerate(target.arms, start=1):
+        values.append(_value(f"effective piston area of jack {number}", arm.area_m2, "cm2"))
+        values.append(_value(f"lever arm of jack {number}", arm.lever_arm_m, "mm"))
+    reading = _step(
+        "reading",
+        "target reading",
+        "moment at the drum ÷ sum of (effective piston area × lever arm) of each jack "
+        f"(N·m ÷ mm = kN; {_conversion(gauge_unit)})",
+        tuple(values),
+        reading_pa,
+        gauge_unit,
+    )
+    return radius, moment, reading, _deck_from_pressure(reading, target.total_area_m2)
+
+
+def _deck_from_pressure(reading: Step, total_area_m2: float) -> Step:
+    return _step(
+        "deck",
+        "reaction on the deck",
+        f"target reading × effective piston area of all jacks ({_conversion(reading.unit)})",
+        (reading.result, _value("effective piston area of all jacks", total_area_m2, "cm2")),
+        reading.result_si * total_area_m2,
+        "kN",
+    )
+
+
+def _by_calibrated_force(load: Step, target: ForceCalibratedTarget, gauge_unit: str) -> tuple[Step, ...]:
+    radius, moment = _radius_and_moment(load, target)
+    all_jacks = _force_of_all_jacks(moment, target.lever_arm_m)
+    one_jack = _force_of_one_jack(all_jacks, target.jacks)
+    reading = _between_rows(
+        target.table, one_jack.result, "jack force", "target reading", "gauge reading", gauge_unit, "jack's calibration"
+    )
+    deck = _step("deck", "reaction on the deck", "force of all jacks", (all_jacks.result,), all_jacks, "kN")
+    return radius, moment, all_jacks, one_jack, reading, deck
+
+
+def _between_rows(
+    table: RisingTable, wanted: Value, y_name: str, name: str, x_name: str, gauge_unit: str, source: str
+) -> Step:
+    (low_x, low_y), (high_x, high_y) = table.neighbours_of_y(wanted.value_si)
+    return _step(
+        "reading",
+        name,
+        f"{source}, between two rows: lower {x_name} + (higher − lower {x_name}) × "
+        f"({wanted.name} − lower {y_name}) ÷ (higher − lower {y_name})",
+        (
+            wanted,
+            _value(f"lower {x_name}", low_x, gauge_unit),
+            _value(f"lower {y_name}", low_y, "kN"),
+            _value(f"higher {x_name}", high_x, gauge_unit),
+            _value(f"higher {y_name}", high_y, "kN"),
+        ),
+        table.x_at(wanted.value_si),
+        gauge_unit,
+    )
