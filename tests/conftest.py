@@ -14,6 +14,8 @@ import pytest
 from django.conf import settings as django_settings
 from django.db import connections
 
+from fleet.core.audit_guard import lift_guard, raise_guard
+from tests.cast import cast  # noqa: F401  a fixture, offered to every test
 from tests.machine import chromium_program, lacks
 
 if TYPE_CHECKING:
@@ -117,6 +119,29 @@ def media_root(settings: Any, tmp_path: Path) -> Path:
     folder = tmp_path / "files"
     settings.MEDIA_ROOT = str(folder)
     return folder
+
+
+def clears_rows_away(item: Any) -> bool:
+    """True for a test whose rows are cleared from the tables at its end, not rolled back."""
+    marker = item.get_closest_marker("django_db")
+    transactional = bool(marker and marker.kwargs.get("transaction"))
+    return transactional or bool({"transactional_db", "live_server"}.intersection(getattr(item, "fixturenames", ())))
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_teardown(item: pytest.Item) -> None:
+    """Lift the audit table's guard just before the rows are cleared away."""
+    if clears_rows_away(item):
+        lift_guard(connections["default"])
+
+
+@pytest.fixture(autouse=True)
+def audit_guard(request: pytest.FixtureRequest, django_db_blocker: Any) -> Iterator[None]:
+    """Restore the guard after a test whose rows were cleared away."""
+    yield
+    if clears_rows_away(request.node):
+        with django_db_blocker.unblock():
+            raise_guard(connections["default"])
 
 
 # --- browser -----------------------------------------------------------------------------------------------------

@@ -1,4 +1,4 @@
-"""The figures kept of a drum: one entry per figure, typed text and unit beside the SI value, with where it comes from."""
+"""The figures kept of a drum: typed text and unit beside the SI value, each with where it comes from."""
 
 from dataclasses import dataclass
 from typing import Any
