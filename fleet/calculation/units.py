@@ -127,7 +127,7 @@ def kind_of(unit: str) -> str:
     try:
         return _KIND_BY_UNIT[unit]
     except (KeyError, TypeError):
-        raise UnitError(f"{unit!r} is not a unit used here. Allowed: {', '.join(_KIND_BY_UNIT)}.") from None
+        raise UnitError(f"{_quoted(unit)} is not a unit used here. Allowed: {', '.join(_KIND_BY_UNIT)}.") from None
 
 
 def check_unit(unit: str, kind: str) -> str:
@@ -138,8 +138,12 @@ def check_unit(unit: str, kind: str) -> str:
     fleet.calculation.units.UnitError: 'kN' is not a unit of pressure. Allowed: MPa, bar, kgf/cm2, psi, kPa.
     """
     if not isinstance(unit, str) or unit not in KINDS[kind]:
-        raise UnitError(f"{unit!r} is not a unit of {kind}. Allowed: {', '.join(KINDS[kind])}.")
+        raise UnitError(f"{_quoted(unit)} is not a unit of {kind}. Allowed: {', '.join(KINDS[kind])}.")
     return unit
+
+
+def _quoted(unit: object) -> str:
+    return repr(unit[:40]) if isinstance(unit, str) else "This"
 
 
 def label(unit: str) -> str:
