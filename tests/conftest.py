@@ -13,6 +13,7 @@ import hypothesis
 import pytest
 from django.conf import settings as django_settings
 from django.db import connections
+from pytest_django.plugin import blocking_manager_key as blocker_key
 
 from fleet.core.audit_guard import lift_guard, raise_guard
 from tests.cast import cast  # noqa: F401  a fixture, offered to every test
@@ -128,20 +129,18 @@ def clears_rows_away(item: Any) -> bool:
     return transactional or bool({"transactional_db", "live_server"}.intersection(getattr(item, "fixturenames", ())))
 
 
-@pytest.hookimpl(tryfirst=True)
-def pytest_runtest_teardown(item: pytest.Item) -> None:
-    """Lift the audit table's guard just before the rows are cleared away."""
-    if clears_rows_away(item):
-        lift_guard(connections["default"])
-
-
-@pytest.fixture(autouse=True)
-def audit_guard(request: pytest.FixtureRequest, django_db_blocker: Any) -> Iterator[None]:
-    """Restore the guard after a test whose rows were cleared away."""
-    yield
-    if clears_rows_away(request.node):
-        with django_db_blocker.unblock():
-            raise_guard(connections["default"])
+@pytest.hookimpl(wrapper=True, tryfirst=True)
+def pytest_runtest_teardown(item: pytest.Item, nextitem: pytest.Item | None) -> Iterator[None]:
+    """Lift the audit table's guard while a test's rows are cleared away."""
+    if not clears_rows_away(item):
+        return (yield)
+    lift_guard(connections["default"])
+    try:
+        return (yield)
+    finally:
+        if nextitem is not None:  # after the last test the database itself is gone
+            with item.config.stash[blocker_key].unblock():
+                raise_guard(connections["default"])
 
 
 # --- browser -----------------------------------------------------------------------------------------------------
