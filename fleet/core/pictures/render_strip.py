@@ -1,0 +1,253 @@
+"""The render strip: one scale of % SDMBL with the band, as found and as left; shares come in as fractions."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.utils.translation import gettext as _
+
+from fleet.calculation.units import digits
+from fleet.core.pictures.numbers import coordinate, point
+
+LOWEST, HIGHEST, HOLDING = 0.40, 0.90, 0.80
+
+
+@dataclass(frozen=True)
+class Size:
+    """Measures of one variant of the strip."""
+
+    width: int
+    height: int
+    left: int
+    right: int
+    bar_top: int
+    bar_height: int
+    mark: float
+    font: int
+    text_y: int
+    figure_y: int
+
+    @property
+    def middle(self) -> float:
+        return self.bar_top + self.bar_height / 2
+
+    def x(self, share: float) -> float:
+        """Where a share lies, held within the scale."""
+        part = (min(max(share, LOWEST), HIGHEST) - LOWEST) / (HIGHEST - LOWEST)
+        return self.left + part * (self.right - self.left)
+
+
+FULL = Size(360, 66, 20, 336, 24, 12, 7, 12, 58, 13)
+COMPACT = Size(240, 38, 14, 222, 8, 9, 5, 11, 34, 0)
+
+
+@dataclass(frozen=True)
+class Tick:
+    x: str
+    text: str
+    anchor: str = "middle"
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A diamond or disc on the scale, or an arrow at its edge with the figure; off is "", "low" or "high"."""
+
+    off: str
+    x: str
+    outline: str
+    figure: str
+    figure_x: str
+    figure_anchor: str
+    title: str
+
+
+@dataclass(frozen=True)
+class Whisker:
+    left: str
+    right: str
+    path: str
+
+
+@dataclass(frozen=True)
+class Strip:
+    compact: bool
+    size: Size
+    middle: str
+    dot: str
+    figure_base: str
+    bar_x: str
+    bar_width: str
+    band_x: str
+    band_width: str
+    band_edges: str
+    target: str
+    hatching: str
+    ticks: tuple[Tick, ...]
+    found: Mark | None
+    left: Mark | None
+    whisker: Whisker | None
+    title: str
+    description: str
+
+
+def _mark(size: Size, share: float, *, solid: bool, inward: float = 0) -> Mark:
+    word = _("as left") if solid else _("as found")
+    figure = digits(share, "percent")
+    title = _("%(word)s %(figure)s %% of SDMBL") % {"word": word, "figure": figure}
+    y = size.middle
+    if share < LOWEST or share > HIGHEST:
+        low = share < LOWEST
+        out = -1 if low else 1
+        edge = (size.left if low else size.right) - out * inward
+        tip, base, half = edge + out * size.mark * 1.7, edge + out * 1, size.mark * 0.85
+        outline = " ".join([point(tip, y), point(base, y - half), point(base, y + half)])
+        if size is FULL:
+            figure_x, anchor = (tip, "start") if low else (tip, "end")
+        else:
+            figure_x, anchor = edge - out * 3, ("start" if low else "end")
+        return Mark("low" if low else "high", coordinate(edge), outline, figure, coordinate(figure_x), anchor, title)
+    x = size.x(share)
+    reach = size.mark * 1.05
+    outline = " ".join([point(x, y - reach), point(x + reach, y), point(x, y + reach), point(x - reach, y)])
+    return Mark("", coordinate(x), outline, figure, coordinate(x), "middle", title)
+
+
+def _apart(size: Size, found: Mark, left: Mark) -> tuple[Mark, Mark]:
+    """Move the two figures above the marks apart where they would touch; the marks stay."""
+    room = size.font * 2.6
+    if found.off or left.off:
+        return found, left
+    found_x, left_x = float(found.figure_x), float(left.figure_x)
+    lacking = room - abs(left_x - found_x)
+    if lacking <= 0:
+        return found, left
+    way = 1 if left_x >= found_x else -1
+
+    def moved(mark: Mark, by: float) -> Mark:
+        return Mark(**{**mark.__dict__, "figure_x": coordinate(float(mark.figure_x) + by)})
+
+    return moved(found, -way * lacking / 2), moved(left, way * lacking / 2)
+
+
+def _marks(size: Size, as_found: float | None, as_left: float | None) -> tuple[Mark | None, Mark | None]:
+    found = None if as_found is None else _mark(size, as_found, solid=False)
+    left = None if as_left is None else _mark(size, as_left, solid=True)
+    if found and left and as_left is not None:
+        if found.off and found.off == left.off:
+            # Both beyond the same edge: one arrow behind the other, each with its figure.
+            left = _mark(size, as_left, solid=True, inward=size.font * 3.8)
+        elif size is FULL:
+            found, left = _apart(size, found, left)
+    return found, left
+
+
+def _ticks(size: Size, band_low: float, band_high: float, target: float | None) -> tuple[Tick, ...]:
+    """Labels in order of worth, leaving out those that would touch one already set."""
+    if size is FULL:
+        wanted: Sequence[float | None] = (target, LOWEST, HIGHEST, band_low, band_high, HOLDING)
+    else:
+        wanted = (band_low, band_high, LOWEST, HIGHEST, HOLDING, target)
+    room = size.font * 2.0
+    placed: list[tuple[float, Tick]] = []
+    for share in wanted:
+        if share is None or not LOWEST <= share <= HIGHEST:
+            continue
+        x = size.x(share)
+        text = digits(share, "percent").removesuffix(".0")
+        if share == HIGHEST:
+            tick = Tick(coordinate(x - size.font * 0.6), f"{text}\N{NO-BREAK SPACE}%", "start")
+        else:
+            tick = Tick(coordinate(x), text)
+        if all(abs(x - other) >= room for other, _tick in placed):
+            placed.append((x, tick))
+    return tuple(tick for _x, tick in sorted(placed, key=lambda pair: pair[0]))
+
+
+def _hatching(size: Size) -> str:
+    start, end, height = size.x(HOLDING), size.x(HIGHEST), size.bar_height
+    step, lean = (6.0, height * 0.6)
+    bottom, top = size.bar_top + height, size.bar_top
+    count = int((end - start - lean) // step) + 1
+    lines = (start + index * step for index in range(count))
+    return "".join(f"M{point(x, bottom)}L{point(x + lean, top)}" for x in lines)
+
+
+def _whisker(size: Size, as_left: float | None, half_width: float | None) -> Whisker | None:
+    if as_left is None or half_width is None or not LOWEST <= as_left <= HIGHEST:
+        return None
+    left, right = size.x(as_left - half_width), size.x(as_left + half_width)
+    y, cap = size.middle, size.mark * 0.8
+    path = (
+        f"M{point(left, y)}H{coordinate(right)}"
+        f"M{point(left, y - cap)}V{coordinate(y + cap)}M{point(right, y - cap)}V{coordinate(y + cap)}"
+    )
+    return Whisker(coordinate(left), coordinate(right), path)
+
+
+def _words(
+    as_found: float | None,
+    as_left: float | None,
+    band: tuple[float, float],
+    target: float | None,
+    half_width: float | None,
+) -> str:
+    said = []
+    if as_found is not None:
+        said.append(_("As found %(figure)s %%.") % {"figure": digits(as_found, "percent")})
+    if as_left is not None and half_width is not None:
+        said.append(
+            _("As left %(figure)s %%, give or take %(half)s.")
+            % {"figure": digits(as_left, "percent"), "half": digits(half_width, "percent")}
+        )
+    elif as_left is not None:
+        said.append(_("As left %(figure)s %%.") % {"figure": digits(as_left, "percent")})
+    if not said:
+        said.append(_("No result yet."))
+    low, high = (digits(share, "percent") for share in band)
+    said.append(
+        _("Band %(low)s to %(high)s %% (operator's setting, not from a standard).") % {"low": low, "high": high}
+    )
+    if target is not None:
+        said.append(_("Target %(figure)s %%.") % {"figure": digits(target, "percent")})
+    said.append(_("Hatched from 80 %, the brake's design holding load."))
+    return " ".join(said)
+
+
+def render_strip(
+    *,
+    as_found: float | None,
+    as_left: float | None,
+    band_low: float,
+    band_high: float,
+    target: float | None,
+    whisker: float | None = None,
+    compact: bool = False,
+) -> Strip:
+    """Lay out one strip; whisker is the half width around as left, drawn only when given."""
+    size = COMPACT if compact else FULL
+    found, left = _marks(size, as_found, as_left)
+    band_x, band_end = size.x(band_low), size.x(band_high)
+    top, bottom = size.bar_top, size.bar_top + size.bar_height
+    edges = "".join(
+        f"M{point(size.x(share), top)}V{bottom}" for share in (band_low, band_high) if LOWEST <= share <= HIGHEST
+    )
+    on_scale = target is not None and LOWEST <= target <= HIGHEST
+    return Strip(
+        compact=compact,
+        size=size,
+        middle=coordinate(size.middle),
+        dot=coordinate(size.mark * 0.86),
+        figure_base=coordinate(size.middle + size.font * 0.36),
+        bar_x=coordinate(size.left),
+        bar_width=coordinate(size.right - size.left),
+        band_x=coordinate(band_x),
+        band_width=coordinate(max(band_end - band_x, 0)),
+        band_edges=edges,
+        target=f"M{point(size.x(target), top - 5)}V{bottom + 5}" if target is not None and on_scale else "",
+        hatching=_hatching(size),
+        ticks=_ticks(size, band_low, band_high, target),
+        found=found,
+        left=left,
+        whisker=_whisker(size, as_left, whisker),
+        title=_("% of SDMBL, scale from 40 to 90"),
+        description=_words(as_found, as_left, (band_low, band_high), target, whisker),
+    )
