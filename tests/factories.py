@@ -268,6 +268,6 @@ class ReadingFactory(DjangoModelFactory[Reading]):
     mark_si = 0.05
     gauge_text = "173"
     gauge_unit = "bar"
-    gauge_pa = 17_300_000.0
+    gauge_si = 17_300_000.0
     slipped = True
     author = factory.SubFactory(UserFactory)

@@ -63,8 +63,8 @@ class LineOff(models.TextChoices):
 
 class TargetBasis(models.TextChoices):
     GEOMETRY = "geometry", _("computed from drum, line, lever and jack")
-    MAKER_TABLE = "maker_table", _("maker's table of jack pressure")
-    FORCE_JACK = "force_jack", _("jack calibrated as force against reading")
+    MAKERS_TABLE = "makers_table", _("maker's table of jack pressure")
+    FORCE_CALIBRATED_JACK = "force_calibrated_jack", _("jack calibrated as force against reading")
     LOAD_CELL = "load_cell", _("load cell in the line")
 
 
@@ -195,7 +195,7 @@ class DrumParticulars(models.Model):
         _("lining is"), max_length=10, choices=LiningHeld.choices, default=LiningHeld.UNKNOWN
     )
     target_basis = models.CharField(
-        _("how the target is found"), max_length=12, choices=TargetBasis.choices, default=TargetBasis.GEOMETRY
+        _("how the target is found"), max_length=24, choices=TargetBasis.choices, default=TargetBasis.GEOMETRY
     )
     # [{"pressure": Typed, "load": Typed}, ...], rising; only with the maker's table
     maker_table = models.JSONField(default=list, blank=True)

@@ -10,7 +10,15 @@ from fleet.accounts.models import User
 from fleet.core.model_fields import TypedField
 from fleet.vessels.models import Vessel, VesselOwnedQuerySet
 
-PRESSURE_UNIT_CHOICES = [("bar", "bar"), ("MPa", "MPa"), ("kgf/cm2", "kgf/cm²"), ("psi", "psi")]
+# kN and t (tonne-force): the display of a load cell in the line.
+GAUGE_UNIT_CHOICES = [
+    ("bar", "bar"),
+    ("MPa", "MPa"),
+    ("kgf/cm2", "kgf/cm²"),
+    ("psi", "psi"),
+    ("kN", _("kN (load cell)")),
+    ("tf", _("t, tonne-force (load cell)")),
+]
 ACCURACY_CLASSES = [(Decimal(text), text) for text in ("0.1", "0.25", "0.6", "1", "1.6", "2.5", "4")]
 
 
@@ -26,7 +34,7 @@ class Gauge(models.Model):
     vessel = models.ForeignKey(Vessel, on_delete=models.PROTECT, related_name="gauges")
     name = models.CharField(_("name or tag"), max_length=40)
     serial_number = models.CharField(_("serial number"), max_length=60)
-    unit = models.CharField(_("unit on its dial"), max_length=8, choices=PRESSURE_UNIT_CHOICES)
+    unit = models.CharField(_("unit on its dial"), max_length=8, choices=GAUGE_UNIT_CHOICES)
     full_scale = TypedField(_("full scale"))
     smallest_division = TypedField(_("smallest division"))
     accuracy_class = models.DecimalField(

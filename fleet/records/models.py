@@ -152,7 +152,7 @@ class Reading(models.Model):
     gauge_text = models.CharField(_("gauge reading"), max_length=20)
     # A copy of the gauge's own unit: nobody chooses a unit for a reading.
     gauge_unit = models.CharField(max_length=8)
-    gauge_pa = models.FloatField()
+    gauge_si = models.FloatField()
     slipped = models.BooleanField(_("slipped"))
     reapplied = models.BooleanField(_("released fully and re-applied before it"), default=False)
     rest_minutes = models.CharField(_("minutes at rest before it"), max_length=10, blank=True)
