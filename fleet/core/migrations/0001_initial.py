@@ -6,33 +6,31 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
-    dependencies = [
-    ]
+    dependencies = []
 
     operations = [
         migrations.CreateModel(
-            name='AuditEntry',
+            name="AuditEntry",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('at', models.DateTimeField()),
-                ('company_id', models.UUIDField(db_index=True, null=True)),
-                ('actor_id', models.UUIDField(null=True)),
-                ('actor_name', models.CharField(max_length=200)),
-                ('action', models.CharField(max_length=60)),
-                ('subject_kind', models.CharField(max_length=60)),
-                ('subject_id', models.UUIDField(db_index=True, default=uuid.uuid4)),
-                ('subject_name', models.CharField(max_length=200)),
-                ('vessel_id', models.UUIDField(db_index=True, null=True)),
-                ('reason', models.TextField(blank=True)),
-                ('before', models.JSONField(null=True)),
-                ('after', models.JSONField(null=True)),
-                ('came_from', models.CharField(blank=True, max_length=60)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("at", models.DateTimeField()),
+                ("company_id", models.UUIDField(db_index=True, null=True)),
+                ("actor_id", models.UUIDField(null=True)),
+                ("actor_name", models.CharField(max_length=200)),
+                ("action", models.CharField(max_length=60)),
+                ("subject_kind", models.CharField(max_length=60)),
+                ("subject_id", models.UUIDField(db_index=True, default=uuid.uuid4)),
+                ("subject_name", models.CharField(max_length=200)),
+                ("vessel_id", models.UUIDField(db_index=True, null=True)),
+                ("reason", models.TextField(blank=True)),
+                ("before", models.JSONField(null=True)),
+                ("after", models.JSONField(null=True)),
+                ("came_from", models.CharField(blank=True, max_length=60)),
             ],
             options={
-                'ordering': ['pk'],
+                "ordering": ["pk"],
             },
         ),
     ]
