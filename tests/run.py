@@ -139,6 +139,9 @@ class Run:
         environ = {**os.environ, "FLEET_TEST_REPORT": str(self.report), "FLEET_VAR": str(folder / name)}
         environ["DATABASE_URL"] = address or f"sqlite:///{(folder / name / 'fleet.sqlite3').as_posix()}"
         command = [sys.executable, "-m", "pytest", "-o", f"cache_dir=.pytest_cache/{name}"]
+        if name == "postgresql":
+            # Made anew and left where it is: the whole server is thrown away at the end.
+            command += ["--create-db", "--reuse-db"]
         if self.output and sys.stdout.isatty():
             command.append("--color=yes")
         sys.stdout.flush()
