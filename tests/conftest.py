@@ -68,7 +68,8 @@ def left_out_markers() -> dict[str, str]:
 @pytest.hookimpl(trylast=True)
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Leave out the tests this machine lacks something for, and count them for the summary."""
-    left_out, counted = left_out_markers(), {}
+    left_out = left_out_markers()
+    counted: dict[str, int] = {}
     kept, dropped = [], []
     for item in items:
         if BROWSER_FIXTURES.intersection(getattr(item, "fixturenames", ())):

@@ -182,9 +182,14 @@ def test_missing_pango_without_rights_is_said_and_does_not_stop(
 def test_missing_pango_with_rights_is_installed(copy: Copy, monkeypatch: pytest.MonkeyPatch) -> None:
     module = copy.load()
     ran: list[tuple[str, ...]] = []
+
+    def apt_install(packages: tuple[str, ...]) -> bool:
+        ran.append(packages)
+        return True
+
     monkeypatch.setattr(module.ctypes.util, "find_library", lambda _name: None)
     monkeypatch.setattr(module, "may_install_packages", lambda: True)
-    monkeypatch.setattr(module, "apt_install", lambda packages: ran.append(tuple(packages)) or True)
+    monkeypatch.setattr(module, "apt_install", apt_install)
     module.ensure_pango()
     assert [set(packages) for packages in ran] == [
         {"libpango-1.0-0", "libpangoft2-1.0-0", "libharfbuzz-subset0", "fonts-dejavu-core"}
