@@ -41,7 +41,7 @@ MISSING = "This is needed and was not given."
 NOT_A_QUANTITY = 'Give an object with a value and a unit, for example {"value": 640, "unit": "mm"}.'
 NOT_A_NUMBER = "Give a plain number, for example 640; not text, true, false or null."
 NOT_POSITIVE = "The value must be above zero."
-OUT_OF_REACH = "This value is too large or too small to reckon with."
+OUT_OF_REACH = "This value is not finite, or it is too large or too small to reckon with."
 BOTH_AREAS = "Give either piston_area or piston_diameter, not both."
 NO_AREA = "Give piston_area or piston_diameter."
 LAYER_NEEDED = "An undivided drum needs its layer: the layer on which the line lies in the test."
@@ -52,16 +52,11 @@ REPEATED = "This name is given more than once."
 UNKNOWN = "This name is not known here. Known: {known}."
 ONE_OF = "Give one of: {choices}."
 NOT_JSON = "The input is not valid JSON: {reason}."
-NO_NAN = "{name} is not a number that JSON allows."
 TOO_DEEP = "The input is nested too deeply."
 NOT_UTF8 = "The input is not valid UTF-8 text."
 EMPTY = "The input is empty; give one JSON object."
 
 Errors = list[dict[str, str]]
-
-
-class _RefusedConstant(ValueError):
-    pass
 
 
 class _Object(dict[str, Any]):
@@ -101,11 +96,8 @@ def compute_json(text: str) -> tuple[dict[str, Any], int]:
     if not text.strip():
         return refusal("", EMPTY)
     try:
-        given = json.loads(
-            text, object_pairs_hook=_Object, parse_constant=_refuse_constant, parse_int=_whole_or_infinite
-        )
-    except _RefusedConstant as error:
-        return refusal("", NO_NAN.format(name=error))
+        # NaN and Infinity pass here so that they can be refused beside the name they were given for.
+        given = json.loads(text, object_pairs_hook=_Object, parse_int=_whole_or_infinite)
     except RecursionError:
         return refusal("", TOO_DEEP)
     except ValueError as error:
@@ -126,10 +118,6 @@ def compute_json(text: str) -> tuple[dict[str, Any], int]:
 def refusal(field: str, message: str) -> tuple[dict[str, Any], int]:
     """The answer to an input with a single error."""
     return {"errors": [{"field": field, "message": message}]}, BAD_INPUT
-
-
-def _refuse_constant(name: str) -> None:
-    raise _RefusedConstant(name)
 
 
 def _whole_or_infinite(digits: str) -> int | float:

@@ -116,6 +116,14 @@ def _multiplier_and_divisor(unit: str) -> tuple[float, float]:
     return (1.0, float(factor.denominator)) if factor.numerator == 1 else (float(factor), 1.0)
 
 
+def _conversion(unit: str) -> tuple[float, float]:
+    try:
+        return _multiplier_and_divisor(unit)
+    except TypeError:  # not hashable, so surely no code; kind_of says so in words
+        kind_of(unit)
+        raise
+
+
 def kind_of(unit: str) -> str:
     """The kind of quantity that a unit code measures.
 
@@ -165,7 +173,7 @@ def to_si(value: N, unit: str) -> N:
     >>> to_si(1.0, "kgf/cm2"), to_si(71.26, "cm2")
     (98066.5, 0.007126)
     """
-    multiplier, divisor = _multiplier_and_divisor(unit)
+    multiplier, divisor = _conversion(unit)
     return value * multiplier / divisor
 
 
@@ -175,7 +183,7 @@ def from_si(value_si: N, unit: str) -> N:
     >>> from_si(98066.5, "bar")
     0.980665
     """
-    multiplier, divisor = _multiplier_and_divisor(unit)
+    multiplier, divisor = _conversion(unit)
     return value_si * divisor / multiplier
 
 

@@ -1,5 +1,7 @@
-"""The working, line by line, for a page, a worksheet or a certificate; a reader can redo it with a pocket calculator.
+"""The working, line by line, for a page, a worksheet or a certificate.
 
+Forces stand in N, so that a reader who redoes it with a pocket calculator from the printed figures gets the printed
+results; in kN their rounding would show in the last digit of the pressure.
 Import these names from ``fleet.calculation.brake``.
 """
 
@@ -64,13 +66,13 @@ def working(*, sdmbl_n: float, share: float, target: Target, gauge_unit: str) ->
     >>> jack = equal_jacks(area_m2=71.26e-4, lever_arm_m=1.0, drum_diameter_m=0.610, line_diameter_m=0.036)
     >>> for step in working(sdmbl_n=637e3, share=0.6, target=jack, gauge_unit="bar"):
     ...     print(step.name, "=", step.shown)
-    brake rendering load = 382.2 kN
+    brake rendering load = 382200 N
     distance from drum centre to line = 323.0 mm
     moment at the drum = 123450.6 N·m
-    force of all jacks = 123.5 kN
-    force of one jack = 123.5 kN
+    force of all jacks = 123451 N
+    force of one jack = 123451 N
     target reading = 173.2 bar
-    reaction on the deck = 123.5 kN
+    reaction on the deck = 123451 N
     """
     require_positive(sdmbl_n=sdmbl_n, share=share)
     units.check_unit(gauge_unit, target.reading_kind)
@@ -78,9 +80,9 @@ def working(*, sdmbl_n: float, share: float, target: Target, gauge_unit: str) ->
         key="load",
         name="brake rendering load",
         formula_in_words="ship design MBL × share",
-        values=(_value("ship design MBL", sdmbl_n, "kN"), _value("share of ship design MBL", share, "percent")),
+        values=(_value("ship design MBL", sdmbl_n, "N"), _value("share of ship design MBL", share, "percent")),
         result_si=share * sdmbl_n,
-        unit="kN",
+        unit="N",
     )
     if isinstance(target, GeometryTarget):
         return (load, *_by_geometry(load, target, gauge_unit))
@@ -123,7 +125,7 @@ def _radius_and_moment(load: Step, target: GeometryTarget | ForceCalibratedTarge
     moment = _step(
         "moment",
         "moment at the drum",
-        "brake rendering load × distance from drum centre to line (kN × mm = N·m)",
+        "brake rendering load × distance from drum centre to line (N × mm ÷ 1000 = N·m)",
         (load.result, radius.result),
         load.result_si * radius.result_si,
         "N_m",
@@ -135,10 +137,10 @@ def _force_of_all_jacks(moment: Step, lever_arm_m: float) -> Step:
     return _step(
         "all_jacks",
         "force of all jacks",
-        "moment at the drum ÷ lever arm (N·m ÷ mm = kN)",
+        "moment at the drum ÷ lever arm (N·m × 1000 ÷ mm = N)",
         (moment.result, _value("lever arm", lever_arm_m, "mm")),
         moment.result_si / lever_arm_m,
-        "kN",
+        "N",
     )
 
 
@@ -149,12 +151,13 @@ def _force_of_one_jack(all_jacks: Step, jacks: int) -> Step:
         "force of all jacks ÷ number of jacks",
         (all_jacks.result, _value("number of jacks", jacks, "count")),
         all_jacks.result_si / jacks,
-        "kN",
+        "N",
     )
 
 
 def _conversion(gauge_unit: str) -> str:
-    return f"1 kN/cm² = {units.shown(units.from_si(1e7, gauge_unit), 3)} {units.label(gauge_unit)}"
+    per_newton = units.shown(units.from_si(1e4, gauge_unit), 6).rstrip("0").rstrip(".")
+    return f"1 N/cm² = {per_newton} {units.label(gauge_unit)}"
 
 
 def _by_geometry(load: Step, target: GeometryTarget, gauge_unit: str) -> tuple[Step, ...]:
@@ -172,7 +175,7 @@ def _by_geometry(load: Step, target: GeometryTarget, gauge_unit: str) -> tuple[S
             reading_pa,
             gauge_unit,
         )
-        deck = _step("deck", "reaction on the deck", "force of all jacks", (all_jacks.result,), all_jacks, "kN")
+        deck = _step("deck", "reaction on the deck", "force of all jacks", (all_jacks.result,), all_jacks, "N")
         return radius, moment, all_jacks, one_jack, reading, deck
     values = [moment.result]
     for number, arm in enumerate(target.arms, start=1):
@@ -182,7 +185,7 @@ def _by_geometry(load: Step, target: GeometryTarget, gauge_unit: str) -> tuple[S
         "reading",
         "target reading",
         "moment at the drum ÷ sum of (effective piston area × lever arm) of each jack "
-        f"(N·m ÷ mm = kN; {_conversion(gauge_unit)})",
+        f"(N·m × 1000 ÷ mm = N; {_conversion(gauge_unit)})",
         tuple(values),
         reading_pa,
         gauge_unit,
@@ -197,7 +200,7 @@ def _deck_from_pressure(reading: Step, total_area_m2: float) -> Step:
         f"target reading × effective piston area of all jacks ({_conversion(reading.unit)})",
         (reading.result, _value("effective piston area of all jacks", total_area_m2, "cm2")),
         reading.result_si * total_area_m2,
-        "kN",
+        "N",
     )
 
 
@@ -208,7 +211,7 @@ def _by_calibrated_force(load: Step, target: ForceCalibratedTarget, gauge_unit: 
     reading = _between_rows(
         target.table, one_jack.result, "jack force", "target reading", "gauge reading", gauge_unit, "jack's calibration"
     )
-    deck = _step("deck", "reaction on the deck", "force of all jacks", (all_jacks.result,), all_jacks, "kN")
+    deck = _step("deck", "reaction on the deck", "force of all jacks", (all_jacks.result,), all_jacks, "N")
     return radius, moment, all_jacks, one_jack, reading, deck
 
 
@@ -224,9 +227,9 @@ def _between_rows(
         (
             wanted,
             _value(f"lower {x_name}", low_x, gauge_unit),
-            _value(f"lower {y_name}", low_y, "kN"),
+            _value(f"lower {y_name}", low_y, "N"),
             _value(f"higher {x_name}", high_x, gauge_unit),
-            _value(f"higher {y_name}", high_y, "kN"),
+            _value(f"higher {y_name}", high_y, "N"),
         ),
         table.x_at(wanted.value_si),
         gauge_unit,
