@@ -47,9 +47,9 @@ class Certificate(models.Model):
     code = models.CharField(_("verification code"), max_length=24, unique=True)
     issued_at = models.DateTimeField()
     state = models.CharField(max_length=10, choices=CertificateState.choices, default=CertificateState.ISSUED)
-    state_changed_at = models.DateTimeField(null=True)
+    state_changed_at = models.DateTimeField(null=True, blank=True)
     state_reason = models.CharField(max_length=400, blank=True)
-    superseded_by = models.ForeignKey("self", on_delete=models.PROTECT, related_name="supersedes", null=True)
+    superseded_by = models.ForeignKey("self", on_delete=models.PROTECT, related_name="supersedes", null=True, blank=True)
     # Made after the commit, or at the first download when that failed.
     pdf = models.FileField(upload_to="certificates/", blank=True)
     pdf_sha256 = models.CharField(max_length=64, blank=True)

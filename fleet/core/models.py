@@ -9,7 +9,7 @@ class AuditEntry(models.Model):
     at = models.DateTimeField()
     # Plain columns, no foreign keys: an entry outlives what it speaks of.
     company_id = models.UUIDField(null=True, db_index=True)
-    actor_id = models.UUIDField(null=True)
+    actor_id = models.UUIDField(null=True, blank=True)
     actor_name = models.CharField(max_length=200)
     action = models.CharField(max_length=60)
     subject_kind = models.CharField(max_length=60)
@@ -17,8 +17,8 @@ class AuditEntry(models.Model):
     subject_name = models.CharField(max_length=200)
     vessel_id = models.UUIDField(null=True, db_index=True)
     reason = models.TextField(blank=True)
-    before = models.JSONField(null=True)
-    after = models.JSONField(null=True)
+    before = models.JSONField(null=True, blank=True)
+    after = models.JSONField(null=True, blank=True)
     came_from = models.CharField(max_length=60, blank=True)
 
     class Meta:

@@ -183,7 +183,7 @@ class DrumParticulars(models.Model):
     drum = models.ForeignKey(Drum, on_delete=models.PROTECT, related_name="particulars")
     valid_from = models.DateField(_("valid from"))
     # {figure name: {"text", "unit", "si", "origin", "document"}}, names from figures.FIGURES
-    figures = models.JSONField(default=dict)
+    figures = models.JSONField(default=dict, blank=True)
     line_material = models.CharField(_("line material"), max_length=6, choices=LineMaterial.choices)
     reference_layer = models.PositiveSmallIntegerField(
         _("layer the setting is for"), default=1, help_text=_("Split drum: 1. Undivided drum: commonly 3.")

@@ -25,7 +25,7 @@ class DoneBy(models.TextChoices):
 
 class RoundQuerySet(VesselOwnedQuerySet["Round"]):
     def open(self) -> "RoundQuerySet":
-        return self.filter(closed_on__isnull=True)
+        return self.filter(closed_on__isnull=True, blank=True)
 
 
 class Round(models.Model):
@@ -40,7 +40,7 @@ class Round(models.Model):
     place = models.CharField(_("place"), max_length=120, help_text=_("Such as: at anchor, inner roads."))
     permit = models.CharField(_("permit to work"), max_length=120)
     # [{"name", "rank"}, ...] those on deck
-    people = models.JSONField(_("people present"), default=list)
+    people = models.JSONField(_("people present"), default=list, blank=True)
     weather = models.CharField(_("weather"), max_length=160)
     done_by = models.CharField(_("done by"), max_length=16, choices=DoneBy.choices, default=DoneBy.CREW)
     done_by_name = models.CharField(_("yard, service or surveyor"), max_length=160, blank=True)
@@ -84,6 +84,26 @@ class DrumTestQuerySet(VesselOwnedQuerySet["DrumTest"]):
         """Tests the ship can still write to."""
         return self.filter(state__in=[State.DRAFT, State.RETURNED])
 
+    def whole(self) -> "DrumTestQuerySet":
+        """With all that an assessment needs, in a fixed number of queries."""
+        return self.select_related(
+            "round__vessel__company",
+            "round__kit__gauge",
+            "round__kit__lever",
+            "round__kit__footing",
+            "drum__winch__vessel__company",
+            "draft_saved_by",
+        ).prefetch_related(
+            "readings",
+            "photos",
+            "confirmations",
+            "submissions",
+            "drum__particulars",
+            "drum__events",
+            "round__kit__kit_jacks__jack",
+            "round__kit__gauge__calibrations",
+        )
+
 
 class DrumTest(models.Model):
     """The identity of one drum's test, and its draft while the ship works on it."""
@@ -94,10 +114,10 @@ class DrumTest(models.Model):
     drum = models.ForeignKey(Drum, on_delete=models.PROTECT, related_name="tests")
     state = models.CharField(max_length=12, choices=State.choices, default=State.DRAFT)
     # {field name: what was typed}; parsed when read, so that 18,2,3 survives
-    draft = models.JSONField(default=dict)
+    draft = models.JSONField(default=dict, blank=True)
     draft_revision = models.PositiveIntegerField(default=0)
-    draft_saved_at = models.DateTimeField(null=True)
-    draft_saved_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+", null=True)
+    draft_saved_at = models.DateTimeField(null=True, blank=True)
+    draft_saved_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     state_reason = models.CharField(max_length=400, blank=True)
     created_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     created_at = models.DateTimeField(auto_now_add=True)
@@ -189,7 +209,7 @@ class Photo(models.Model):
     file = models.FileField(upload_to="photos/")
     sha256 = models.CharField(max_length=64)
     # Taken out of the draft; a submission that holds it keeps the file.
-    removed_at = models.DateTimeField(null=True)
+    removed_at = models.DateTimeField(null=True, blank=True)
     author = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     created_at = models.DateTimeField(auto_now_add=True)
 
@@ -258,13 +278,13 @@ class Submission(models.Model):
     band_low = models.FloatField()
     band_high = models.FloatField()
     as_found_phase = models.CharField(max_length=20, blank=True)
-    as_found_share = models.FloatField(null=True)
-    as_left_share = models.FloatField(null=True)
-    as_left_load_n = models.FloatField(null=True)
-    spread_share = models.FloatField(null=True)
+    as_found_share = models.FloatField(null=True, blank=True)
+    as_left_share = models.FloatField(null=True, blank=True)
+    as_left_load_n = models.FloatField(null=True, blank=True)
+    spread_share = models.FloatField(null=True, blank=True)
     setting_text = models.CharField(max_length=20, blank=True)
     setting_unit = models.CharField(max_length=8, blank=True)
-    setting_si = models.FloatField(null=True)
+    setting_si = models.FloatField(null=True, blank=True)
 
     objects = SubmissionQuerySet.as_manager()
 
@@ -291,7 +311,7 @@ class Finding(models.Model):
         max_length=6, choices=[("note", _("note")), ("ask", _("to be answered")), ("stop", _("stop"))]
     )
     template = models.TextField()
-    figures = models.JSONField(default=dict)
+    figures = models.JSONField(default=dict, blank=True)
     ship_reply = models.CharField(_("the ship's reply"), max_length=400, blank=True)
 
     objects = FindingQuerySet.as_manager()
@@ -326,7 +346,7 @@ class Decision(models.Model):
     kind = models.CharField(max_length=10, choices=DecisionKind.choices)
     sentence = models.CharField(_("sentence to the ship"), max_length=400, blank=True)
     # {finding code: answer} given with this decision
-    finding_answers = models.JSONField(default=dict)
+    finding_answers = models.JSONField(default=dict, blank=True)
     person = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     name = models.CharField(max_length=120)
     rank = models.CharField(max_length=80, blank=True)

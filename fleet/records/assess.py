@@ -1,0 +1,76 @@
+"""One test looked at as a whole: figures, draft, readings, results, findings, content."""
+
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+from typing import Any
+
+from django.utils import translation
+
+from fleet.calculation.plausibility import Finding
+from fleet.records.canonical import canonical, sha256_of
+from fleet.records.draft import ParsedDraft, parse_draft
+from fleet.records.figures import Figures, FiguresMissing, figures_for, particulars_on
+from fleet.records.findings import findings_of
+from fleet.records.models import DrumTest, Photo
+from fleet.records.results import Results, results_of
+from fleet.records.snapshot import content_of
+from fleet.vessels.models import Policy, policy_for
+
+
+@dataclass(frozen=True)
+class Assessment:
+    """Worked out once per request from the test's rows; `figures` is None while something is missing for them."""
+
+    test: DrumTest
+    policy: Policy
+    parsed: ParsedDraft
+    figures: Figures | None
+    figures_missing: tuple[str, ...]
+    photos: tuple[Photo, ...]
+
+    @cached_property
+    def results(self) -> Results | None:
+        if self.figures is None:
+            return None
+        return results_of(self.figures, self.parsed, list(self.test.readings.all()))
+
+    @cached_property
+    def findings(self) -> tuple[Finding, ...]:
+        if self.figures is None or self.results is None:
+            return ()
+        return findings_of(self.test, self.figures, self.parsed, self.results)
+
+    @cached_property
+    def content(self) -> dict[str, Any] | None:
+        if self.figures is None or self.results is None:
+            return None
+        # One language in what is hashed, whoever looks at it.
+        with translation.override("en"):
+            return content_of(self.test, self.figures, self.parsed, self.results, self.findings, list(self.photos))
+
+    @cached_property
+    def content_sha256(self) -> str:
+        """Names exactly this content; empty while there is none.
+
+        Without the findings: a sister drum sent meanwhile may add one, and that changes nothing that was confirmed.
+        """
+        if not self.content:
+            return ""
+        return sha256_of(canonical({name: part for name, part in self.content.items() if name != "findings"}))
+
+
+def assess(test: DrumTest) -> Assessment:
+    """Gather a test with its round's kit, the particulars and the policy of its day."""
+    parsed = parse_draft(test)
+    on: date = parsed.values["tested_on"] or test.round.started_on
+    policy = policy_for(test.drum.vessel, on)
+    figures, missing = None, ()
+    try:
+        figures = figures_for(
+            drum=test.drum, particulars=particulars_on(test.drum, on), kit=test.round.kit, policy=policy
+        )
+    except FiguresMissing as error:
+        missing = tuple(error.sentences)
+    photos = tuple(photo for photo in test.photos.all() if photo.removed_at is None)
+    return Assessment(test, policy, parsed, figures, missing, photos)

@@ -1,0 +1,112 @@
+import pytest
+
+from fleet.core.models import AuditEntry
+from fleet.records.assess import assess
+from fleet.records.canonical import canonical, read_content, sha256_of
+from fleet.records.drafts import NotInHand, draft_save
+from fleet.records.models import DrumTest, State, Submission
+from fleet.records.submissions import (
+    NotPossible,
+    NotReady,
+    drum_test_reopen,
+    drum_test_submit,
+    instruments_confirm,
+    master_release,
+    standing_confirmations,
+    what_is_missing,
+)
+from tests.cast import Cast
+from tests.records.scenario import confirm_and_submit, filled_test, submitted
+
+
+def test_a_good_test_is_submitted_with_what_was_typed_and_what_it_came_to(cast: Cast) -> None:
+    submission = submitted(cast)
+    content = read_content(submission)
+    assert content["draft"]["lining_1"] == "10,8"
+    assert [row["share_shown"] for row in content["readings"]] == ["54.4", "57.5", "59.6", "60.3"]
+    assert content["results"]["as_left_share_shown"] == "59.9 %"
+    assert content["results"]["setting"]["shown"] == "49 mm"
+    assert [row["kind"] for row in content["confirmations"]] == ["instruments", "release"]
+    assert content["declared"] == {"name": "Ada Voss", "rank": "chief officer"}
+    assert submission.sha256 == sha256_of(bytes(submission.content)) == sha256_of(canonical(content))
+    assert AuditEntry.objects.filter(action="drum test submitted", subject_id=submission.test_id).count() == 1
+
+
+def test_a_good_test_raises_no_finding_above_note(cast: Cast) -> None:
+    submission = submitted(cast)
+    assert [row.code for row in submission.findings.exclude(level="note")] == []
+
+
+def test_sent_twice_it_is_recorded_once(cast: Cast) -> None:
+    first = submitted(cast)
+    again = drum_test_submit(
+        test=first.test, declared_name="Ada Voss", declared_rank="chief officer", actor=cast.officer
+    )
+    assert again == first
+    assert Submission.objects.count() == 1
+
+
+def test_without_release_it_is_not_sent_and_the_reason_is_said(cast: Cast) -> None:
+    test = filled_test(cast)
+    instruments_confirm(test=test, name="Ines Halloran", rank="chief engineer", actor=cast.engineer)
+    with pytest.raises(NotReady) as caught:
+        drum_test_submit(test=test, declared_name="A", declared_rank="B", actor=cast.officer)
+    assert [item.field for item in caught.value.missing] == ["release"]
+
+
+def test_a_release_lapses_when_the_figures_change(cast: Cast) -> None:
+    test = filled_test(cast)
+    instruments_confirm(test=test, name="Ines Halloran", rank="chief engineer", actor=cast.engineer)
+    master_release(test=test, name="Tomas Brandt", rank="master", actor=cast.master)
+    test = DrumTest.objects.whole().get(pk=test.pk)
+    assert set(standing_confirmations(assess(test))) == {"instruments", "release"}
+    draft_save(test=test, values={"final_mark": "48"}, revision=test.draft_revision, actor=cast.officer)
+    assert standing_confirmations(assess(DrumTest.objects.whole().get(pk=test.pk))) == {}
+
+
+def test_a_sister_drum_sent_meanwhile_does_not_undo_a_release(cast: Cast) -> None:
+    test = filled_test(cast)
+    instruments_confirm(test=test, name="Ines Halloran", rank="chief engineer", actor=cast.engineer)
+    master_release(test=test, name="Tomas Brandt", rank="master", actor=cast.master)
+    for _ in range(4):
+        confirm_and_submit(cast, filled_test(cast, round=test.round))
+    assert what_is_missing(assess(DrumTest.objects.whole().get(pk=test.pk))) == []
+
+
+def test_too_few_verification_slips_are_missing(cast: Cast) -> None:
+    test = filled_test(cast, readings=(("verification", "49", "173", True, True),))
+    assert [item.field for item in what_is_missing(assess(test), confirmations=False)] == ["readings"]
+
+
+def test_a_brake_out_of_use_is_recorded_without_readings_but_with_its_defect(cast: Cast) -> None:
+    failed = {"outcome": "out_of_use", "final_mark": "", "who_was_told": "superintendent, by telephone"}
+    test = filled_test(cast, draft=failed, readings=())
+    assert [item.field for item in what_is_missing(assess(test), confirmations=False)] == ["defect_reference"]
+    test = draft_save(
+        test=test, values={"defect_reference": "D-26-031"}, revision=test.draft_revision, actor=cast.officer
+    )
+    submission = confirm_and_submit(cast, test)
+    assert (submission.outcome, submission.as_left_share) == ("out_of_use", None)
+
+
+def test_a_submitted_test_cannot_be_written_to(cast: Cast) -> None:
+    submission = submitted(cast)
+    with pytest.raises(NotInHand):
+        draft_save(test=submission.test, values={"remarks": "x"}, revision=99, actor=cast.officer)
+
+
+def test_an_amendment_is_the_next_version_with_its_reason_and_keeps_the_first(cast: Cast) -> None:
+    first = submitted(cast)
+    kept = bytes(first.content)
+    test = drum_test_reopen(test=first.test, reason="the mark was read from the wrong edge", actor=cast.superintendent)
+    assert test.state == State.RETURNED
+    draft_save(test=test, values={"final_mark": "48.5"}, revision=test.draft_revision, actor=cast.officer)
+    second = confirm_and_submit(cast, test)
+    first.refresh_from_db()
+    assert (second.version, second.reason) == (2, "the mark was read from the wrong edge")
+    assert bytes(first.content) == kept
+
+
+def test_opening_again_needs_a_reason(cast: Cast) -> None:
+    with pytest.raises(NotPossible, match="Say in one sentence"):
+        drum_test_reopen(test=submitted(cast).test, reason="  ", actor=cast.superintendent)
