@@ -163,8 +163,9 @@ def reading_remove(*, reading: Reading, actor: User, at: datetime | None = None)
     """Take a reading out of a draft; the audit entry keeps it."""
     with transaction.atomic():
         locked = _in_hand(reading.test)
-        before = _plain(reading)
-        reading.delete()
+        row = Reading.objects.select_for_update().get(pk=reading.pk)
+        before = _plain(row)
+        row.delete()
         _touch(locked, actor, at)
         _audit(locked, actor, "reading removed", before=before, at=at)
 
