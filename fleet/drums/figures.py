@@ -7,6 +7,7 @@ from django.db import models
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
+from fleet.calculation import units
 from fleet.core.typed import Typed
 
 
@@ -61,6 +62,13 @@ FIGURES: tuple[FigureKind, ...] = (
     FigureKind("mark_most", _("greatest setting the spindle allows"), "setting"),
 )
 FIGURE_BY_NAME = {figure.name: figure for figure in FIGURES}
+
+
+def setting_typed(text: str, unit: str) -> Typed:
+    """Read a typed setting; a number of shims has no unit (`count`). Raises NumberError or UnitError."""
+    if unit == "count":
+        return Typed(text=text.strip(), unit=unit, si=units.parse_number(text))
+    return Typed.read(text, unit)
 
 
 @dataclass(frozen=True)
