@@ -2,18 +2,20 @@
 
 from collections.abc import Callable, Mapping
 from math import isfinite
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from fleet.calculation import units
 from fleet.core.photos import CleanPhoto, clean_photo
 from fleet.core.typed import Typed
 
-NUMBER_WORDS: dict[str, str | Promise] = {
+if TYPE_CHECKING:
+    from django.utils.functional import _StrPromise as StrPromise
+
+NUMBER_WORDS: "dict[str, str | StrPromise]" = {
     "empty": _("Type a number, for example 71.26 or 71,26."),
     "separators": _(
         "Use one decimal comma or one decimal point, and no separators between thousands: 1234.5 or 1234,5."
@@ -113,7 +115,7 @@ class QuantityWidget(forms.MultiWidget):
     def __init__(self, choices: list[tuple[str, str]], start: str = "", attrs: dict[str, Any] | None = None) -> None:
         super().__init__({"": NumberInput(), "unit": forms.Select(choices=choices)}, attrs)
         self.start = start
-        self.unit_label: str | Promise = _("Unit")
+        self.unit_label: str | StrPromise = _("Unit")
 
     def id_for_label(self, id_: str) -> str:
         return f"{id_}_0" if id_ else id_

@@ -2,9 +2,57 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
+from django import forms
 from django.forms import BaseForm, BoundField, CheckboxSelectMultiple, MultiWidget, RadioSelect
 from django.forms.formsets import BaseFormSet
+from django.utils.translation import gettext_lazy as _
+
+if TYPE_CHECKING:
+    from django.utils.functional import _StrPromise as StrPromise
+
+# What to do, by the kind of field; the first that fits is said.
+WORDS: tuple[tuple[type[forms.Field], "dict[str, str | StrPromise]"], ...] = (
+    (forms.BooleanField, {"required": _("Confirm this to go on.")}),
+    (forms.MultipleChoiceField, {"required": _("Choose at least one."), "invalid_choice": _("Choose from the list.")}),
+    (forms.ModelMultipleChoiceField, {"required": _("Choose at least one.")}),
+    (forms.ChoiceField, {"required": _("Choose one."), "invalid_choice": _("Choose one of the list.")}),
+    (forms.ModelChoiceField, {"required": _("Choose one."), "invalid_choice": _("Choose one of the list.")}),
+    (forms.DateField, {"required": _("Give the date."), "invalid": _("Write the date as 2026-11-25.")}),
+    (forms.TimeField, {"required": _("Give the time."), "invalid": _("Write the time as 10:40.")}),
+    (
+        forms.DateTimeField,
+        {"required": _("Give the date and time."), "invalid": _("Write date and time as 2026-11-25 10:40.")},
+    ),
+    (forms.FloatField, {"required": _("Type a figure here."), "invalid": _("Type digits only, such as 12.5.")}),
+    (forms.IntegerField, {"required": _("Type a figure here."), "invalid": _("Type a whole number.")}),
+    (forms.EmailField, {"required": _("Type an e-mail address."), "invalid": _("Write it like name@example.com.")}),
+    (forms.FileField, {"required": _("Choose a file."), "empty": _("This file is empty. Choose another one.")}),
+    (forms.CharField, {"required": _("Write something here; this field cannot stay empty.")}),
+)
+
+
+class PlainWords:
+    """For forms, before forms.Form or ModelForm among the bases: errors of Django's own fields say what to do."""
+
+    fields: dict[str, forms.Field]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            words = next((words for kind, words in WORDS if isinstance(field, kind)), {})
+            for code, text in words.items():
+                if str(field.error_messages.get(code)) == _django_words(field, code):
+                    field.error_messages[code] = text
+
+
+def _django_words(field: forms.Field, code: str) -> str:
+    """What Django itself would say for this error; words that a form or field of ours chose differ from it."""
+    for kind in type(field).__mro__:
+        if kind.__module__.startswith("django.forms") and code in kind.__dict__.get("default_error_messages", {}):
+            return str(kind.__dict__["default_error_messages"][code])
+    return ""
 
 
 @dataclass(frozen=True)

@@ -2,13 +2,16 @@
 
 import io
 import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
+from threading import Lock
 
 from django.core.exceptions import ValidationError
 from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import UploadedFile
 from django.utils.translation import gettext_lazy as _
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageFile, ImageOps, UnidentifiedImageError
 
 MAX_BYTES = 10_000_000
 MAX_PIXELS = 60_000_000
@@ -50,14 +53,29 @@ def clean_photo(uploaded: UploadedFile) -> CleanPhoto:
     if data[4:8] == b"ftyp" and data[8:12] in HEIC_BRANDS:
         raise ValidationError(HEIC, code="heic")
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("error", Image.DecompressionBombWarning)
+        with _strict():
             picture = _decode(data)
     except (Image.DecompressionBombWarning, Image.DecompressionBombError):
         raise ValidationError(FAR_TOO_MANY_PIXELS, code="pixels") from None
     out = io.BytesIO()
     picture.save(out, format="JPEG", quality=QUALITY, optimize=True)
     return CleanPhoto(ContentFile(out.getvalue(), name="photo.jpg"), "jpg", picture.width, picture.height)
+
+
+_pillow = Lock()
+
+
+@contextmanager
+def _strict() -> Iterator[None]:
+    """Pillow at its strictest: the library that makes our PDFs tells it, for the whole process, to bear cut files."""
+    with _pillow, warnings.catch_warnings():
+        warnings.simplefilter("error", Image.DecompressionBombWarning)
+        lenient = ImageFile.LOAD_TRUNCATED_IMAGES
+        ImageFile.LOAD_TRUNCATED_IMAGES = False
+        try:
+            yield
+        finally:
+            ImageFile.LOAD_TRUNCATED_IMAGES = lenient
 
 
 def _read(uploaded: UploadedFile) -> bytes:

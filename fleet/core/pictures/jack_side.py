@@ -75,7 +75,7 @@ def _turn_arrow(anticlockwise: bool, right: bool) -> Arrow:
     """An arc between barrel and flange, on the side where no lever lies."""
     radius = (BARREL + FLANGE) / 2
     middle = math.pi if right else 0.0
-    half = math.radians(52)
+    half = math.radians(36)
     # Angles run anticlockwise from the right; the page's y points down.
     start, end = (middle - half, middle + half) if anticlockwise else (middle + half, middle - half)
     start_at = (CENTRE_X + radius * math.cos(start), CENTRE_Y - radius * math.sin(start))
@@ -93,12 +93,15 @@ def jack_picture(*, line_off: str, jack_acts: str, lead: str = "left") -> JackPi
     side = jack_side(line_off=line_off, jack_acts=jack_acts, lead=lead)
     lead_x = -1 if lead == "left" else 1
     line_y = CENTRE_Y + (-BARREL if line_off == "top" else BARREL)
+    # The line's words go between jack and drum where the jack stands under the line.
+    crossed = line_off == "bottom" and not side.away_from_lead
+    text_in = 68 if crossed else 10
     line_end = CENTRE_X + lead_x * 166
     out = 1 if side.right else -1
     jack_x = CENTRE_X + out * LEVER
     arrow_x = jack_x + out * 30
     up = jack_acts == "push"
-    bottom, top = DECK_Y - 42, CENTRE_Y + 26
+    bottom, top = DECK_Y - 10, CENTRE_Y + 48
     tip_y, tail_y, direction = (top, bottom, -1.0) if up else (bottom, top, 1.0)
     return JackPicture(
         side=side,
@@ -109,7 +112,7 @@ def jack_picture(*, line_off: str, jack_acts: str, lead: str = "left") -> JackPi
         height=HEIGHT,
         line=f"M{point(CENTRE_X, line_y)}L{point(line_end - lead_x * 8, line_y)}",
         line_head=_head(line_end, line_y, lead_x, 0, size=11),
-        line_text_x=coordinate(10 if lead == "left" else WIDTH - 10),
+        line_text_x=coordinate(text_in if lead == "left" else WIDTH - text_in),
         line_text_y=coordinate(line_y - 10 if line_off == "top" else line_y + 20),
         line_text_anchor="start" if lead == "left" else "end",
         lever=f"M{point(CENTRE_X, CENTRE_Y)}L{point(jack_x + out * 14, CENTRE_Y)}",

@@ -36,8 +36,8 @@ class Size:
         return self.left + part * (self.right - self.left)
 
 
-FULL = Size(360, 66, 20, 336, 24, 12, 7, 12, 58, 13)
-COMPACT = Size(240, 38, 14, 222, 8, 9, 5, 11, 34, 0)
+FULL = Size(360, 66, 20, 332, 24, 12, 7, 12, 58, 13)
+COMPACT = Size(240, 38, 16, 212, 7, 9, 5, 11, 34, 34)
 
 
 @dataclass(frozen=True)
@@ -73,7 +73,6 @@ class Strip:
     size: Size
     middle: str
     dot: str
-    figure_base: str
     bar_x: str
     bar_width: str
     band_x: str
@@ -100,20 +99,17 @@ def _mark(size: Size, share: float, *, solid: bool, inward: float = 0) -> Mark:
         edge = (size.left if low else size.right) - out * inward
         tip, base, half = edge + out * size.mark * 1.7, edge + out * 1, size.mark * 0.85
         outline = " ".join([point(tip, y), point(base, y - half), point(base, y + half)])
-        if size is FULL:
-            figure_x, anchor = (tip, "start") if low else (tip, "end")
-        else:
-            figure_x, anchor = edge - out * 3, ("start" if low else "end")
-        return Mark("low" if low else "high", coordinate(edge), outline, figure, coordinate(figure_x), anchor, title)
+        anchor = "start" if low else "end"
+        return Mark("low" if low else "high", coordinate(edge), outline, figure, coordinate(tip), anchor, title)
     x = size.x(share)
-    reach = size.mark * 1.05
+    reach = size.mark * 1.25
     outline = " ".join([point(x, y - reach), point(x + reach, y), point(x, y + reach), point(x - reach, y)])
     return Mark("", coordinate(x), outline, figure, coordinate(x), "middle", title)
 
 
 def _apart(size: Size, found: Mark, left: Mark) -> tuple[Mark, Mark]:
     """Move the two figures above the marks apart where they would touch; the marks stay."""
-    room = size.font * 2.6
+    room = size.font * 3.1
     if found.off or left.off:
         return found, left
     found_x, left_x = float(found.figure_x), float(left.figure_x)
@@ -140,13 +136,18 @@ def _marks(size: Size, as_found: float | None, as_left: float | None) -> tuple[M
     return found, left
 
 
-def _ticks(size: Size, band_low: float, band_high: float, target: float | None) -> tuple[Tick, ...]:
+def _ticks(
+    size: Size, band_low: float, band_high: float, target: float | None, marks: Sequence[Mark | None]
+) -> tuple[Tick, ...]:
     """Labels in order of worth, leaving out those that would touch one already set."""
     if size is FULL:
         wanted: Sequence[float | None] = (target, LOWEST, HIGHEST, band_low, band_high, HOLDING)
     else:
         wanted = (band_low, band_high, LOWEST, HIGHEST, HOLDING, target)
     room = size.font * 2.0
+    # In the compact strip an off-scale figure stands in the row of the labels, under its arrow.
+    out = [mark for mark in marks if mark and mark.off] if size is COMPACT else []
+    taken = [float(mark.figure_x) + (1 if mark.off == "low" else -1) * size.font * 1.3 for mark in out]
     placed: list[tuple[float, Tick]] = []
     for share in wanted:
         if share is None or not LOWEST <= share <= HIGHEST:
@@ -157,7 +158,8 @@ def _ticks(size: Size, band_low: float, band_high: float, target: float | None) 
             tick = Tick(coordinate(x - size.font * 0.6), f"{text}\N{NO-BREAK SPACE}%", "start")
         else:
             tick = Tick(coordinate(x), text)
-        if all(abs(x - other) >= room for other, _tick in placed):
+        crowded = any(abs(x - other) < room for other, _tick in placed)
+        if not crowded and all(abs(x - other) >= room * 1.35 for other in taken):
             placed.append((x, tick))
     return tuple(tick for _x, tick in sorted(placed, key=lambda pair: pair[0]))
 
@@ -235,8 +237,7 @@ def render_strip(
         compact=compact,
         size=size,
         middle=coordinate(size.middle),
-        dot=coordinate(size.mark * 0.86),
-        figure_base=coordinate(size.middle + size.font * 0.36),
+        dot=coordinate(size.mark * 0.75),
         bar_x=coordinate(size.left),
         bar_width=coordinate(size.right - size.left),
         band_x=coordinate(band_x),
@@ -244,7 +245,7 @@ def render_strip(
         band_edges=edges,
         target=f"M{point(size.x(target), top - 5)}V{bottom + 5}" if target is not None and on_scale else "",
         hatching=_hatching(size),
-        ticks=_ticks(size, band_low, band_high, target),
+        ticks=_ticks(size, band_low, band_high, target, (found, left)),
         found=found,
         left=left,
         whisker=_whisker(size, as_left, whisker),

@@ -1,0 +1,155 @@
+"""The render strip: where its marks lie and what it says in words."""
+
+import xml.etree.ElementTree as ET
+from itertools import pairwise
+from typing import Any
+
+import pytest
+from django.template import Context, Template
+from django.utils import translation
+
+from fleet.core.pictures.render_strip import COMPACT, FULL, Strip, render_strip
+
+BASE: dict[str, Any] = {"as_found": 0.511, "as_left": 0.593, "band_low": 0.55, "band_high": 0.65, "target": 0.60}
+
+
+def strip(**changes: Any) -> Strip:
+    return render_strip(**{**BASE, **changes})
+
+
+def svg(**changes: Any) -> str:
+    values = {**BASE, **changes}
+    arguments = " ".join(f"{name}={name}" for name in values)
+    return Template(f"{{% load parts %}}{{% render_strip {arguments} %}}").render(Context(values))
+
+
+def test_the_scale_runs_from_40_to_90_percent_in_equal_steps() -> None:
+    assert FULL.x(0.40) == FULL.left
+    assert FULL.x(0.90) == FULL.right
+    assert FULL.x(0.65) == pytest.approx((FULL.left + FULL.right) / 2)
+
+
+def test_marks_lie_at_their_share_and_carry_their_figure() -> None:
+    drawn = strip()
+    assert drawn.found is not None
+    assert drawn.left is not None
+    assert float(drawn.found.x) == pytest.approx(FULL.x(0.511), abs=0.06)
+    assert float(drawn.left.x) == pytest.approx(FULL.x(0.593), abs=0.06)
+    assert (drawn.found.figure, drawn.left.figure) == ("51.1", "59.3")
+    assert (drawn.found.off, drawn.left.off) == ("", "")
+
+
+def test_the_band_is_shaded_between_its_limits() -> None:
+    drawn = strip()
+    assert float(drawn.band_x) == pytest.approx(FULL.x(0.55), abs=0.06)
+    assert float(drawn.band_x) + float(drawn.band_width) == pytest.approx(FULL.x(0.65), abs=0.11)
+
+
+@pytest.mark.parametrize(("share", "edge", "figure"), [(0.385, "low", "38.5"), (0.96, "high", "96.0")])
+@pytest.mark.parametrize("compact", [False, True])
+def test_a_value_off_the_scale_becomes_an_arrow_at_the_edge_with_its_figure(
+    share: float, edge: str, figure: str, compact: bool
+) -> None:
+    drawn = strip(as_found=share, compact=compact)
+    assert drawn.found is not None
+    assert (drawn.found.off, drawn.found.figure) == (edge, figure)
+    size = COMPACT if compact else FULL
+    assert float(drawn.found.x) == (size.left if edge == "low" else size.right)
+    assert f">{figure}</text>" in svg(as_found=share, compact=compact)
+
+
+@pytest.mark.parametrize("share", [0.40, 0.90])
+def test_a_value_at_the_very_end_is_still_on_the_scale(share: float) -> None:
+    drawn = strip(as_left=share)
+    assert drawn.left is not None
+    assert drawn.left.off == ""
+
+
+def test_two_values_off_the_same_edge_stay_two_arrows() -> None:
+    drawn = strip(as_found=0.93, as_left=0.97)
+    assert drawn.found is not None
+    assert drawn.left is not None
+    assert abs(float(drawn.found.figure_x) - float(drawn.left.figure_x)) > 30
+
+
+def test_figures_of_near_equal_marks_move_apart_and_the_marks_do_not() -> None:
+    drawn = strip(as_found=0.60, as_left=0.605)
+    assert drawn.found is not None
+    assert drawn.left is not None
+    assert float(drawn.left.figure_x) - float(drawn.found.figure_x) > 2.5 * FULL.font
+    assert float(drawn.left.x) == pytest.approx(FULL.x(0.605), abs=0.06)
+
+
+def test_a_missing_result_leaves_its_mark_out_and_says_so() -> None:
+    drawn = strip(as_found=None, as_left=None)
+    assert drawn.found is None
+    assert drawn.left is None
+    assert "No result yet." in drawn.description
+
+
+def test_the_whisker_is_drawn_only_when_given() -> None:
+    assert strip().whisker is None
+    drawn = strip(whisker=0.014).whisker
+    assert drawn is not None
+    assert float(drawn.left) == pytest.approx(FULL.x(0.579), abs=0.06)
+    assert float(drawn.right) == pytest.approx(FULL.x(0.607), abs=0.06)
+    assert "give or take 1.4" in strip(whisker=0.014).description
+
+
+def test_the_words_carry_the_figures_and_whose_band_it_is() -> None:
+    said = strip().description
+    for words in ("As found 51.1 %", "As left 59.3 %", "Band 55.0 to 65.0 %", "not from a standard", "Target 60.0 %"):
+        assert words in said
+    assert "holding load" in said
+
+
+def test_labels_never_touch_each_other() -> None:
+    for low, high, target in ((0.55, 0.65, 0.60), (0.58, 0.62, 0.60), (0.41, 0.89, 0.79), (0.595, 0.605, 0.60)):
+        for compact in (False, True):
+            ticks = strip(band_low=low, band_high=high, target=target, compact=compact).ticks
+            size = COMPACT if compact else FULL
+            places = [float(tick.x) for tick in ticks]
+            gaps = [after - before for before, after in pairwise(places)]
+            assert all(gap > size.font * 1.3 for gap in gaps)
+
+
+def test_the_hatching_stays_between_80_and_90_percent() -> None:
+    xs = [float(pair.split(",")[0]) for pair in strip().hatching.replace("L", "M").split("M") if pair]
+    assert min(xs) == pytest.approx(FULL.x(0.80), abs=0.06)
+    assert max(xs) <= FULL.x(0.90) + 0.05
+
+
+@pytest.mark.parametrize("compact", [False, True])
+def test_the_picture_is_sound_svg_without_style_and_with_title_and_description(compact: bool) -> None:
+    text = svg(compact=compact, whisker=0.01)
+    root = ET.fromstring(text.strip())
+    assert root[0].tag == "title"
+    assert root[1].tag == "desc"
+    assert root.attrib["role"] == "img"
+    assert all(
+        "style" not in element.attrib and element.tag not in {"style", "script", "pattern"} for element in root.iter()
+    )
+
+
+def test_a_compact_strip_has_a_scale_and_a_plain_one_can_do_without_figures() -> None:
+    assert ">40</text>" in svg(compact=True)
+    assert ">51.1</text>" in svg()
+    assert ">51.1</text>" not in svg(labels=False)
+    assert ">51.1</text>" not in svg(compact=True)
+
+
+def test_coordinates_keep_the_point_where_people_write_a_comma() -> None:
+    with translation.override("de"):
+        root = ET.fromstring(svg().strip())
+    assert [float(rect.attrib["x"]) for rect in root.iter("rect")] == [
+        float(x) for x in (strip().bar_x, strip().band_x)
+    ]
+
+
+def test_nothing_is_drawn_outside_the_picture() -> None:
+    for found in (0.2, 0.4, 0.6, 0.9, 1.4):
+        for compact in (False, True):
+            drawn = strip(as_found=found, as_left=found, whisker=0.2, compact=compact)
+            assert drawn.found is not None
+            points = [float(pair.split(",")[0]) for pair in drawn.found.outline.split()]
+            assert all(0 <= x <= drawn.size.width for x in points)
