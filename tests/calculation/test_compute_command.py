@@ -16,7 +16,11 @@ ROOT = Path(__file__).parents[2]
 
 
 def run(*arguments: str, given: bytes = b"", **environment: str) -> tuple[dict[str, Any], int]:
-    bare = {name: value for name, value in os.environ.items() if name not in ("DATABASE_URL", "SECRET_KEY")}
+    bare = {
+        name: value
+        for name, value in os.environ.items()
+        if name not in ("DATABASE_URL", "FLEET_SECRET_KEY", "FLEET_MODE")
+    }
     done = subprocess.run(
         [sys.executable, str(ROOT / "manage.py"), "compute", *arguments],
         input=given,
@@ -64,9 +68,11 @@ def test_a_file_that_cannot_be_read_is_an_error_of_the_input(name: str, tmp_path
     assert answer["errors"][0]["message"].startswith("This file cannot be read: ")
 
 
-def test_it_needs_no_database(tmp_path: Path) -> None:
+@pytest.mark.parametrize("mode", ["local", "production"])
+def test_it_needs_no_database_and_no_secret(mode: str, tmp_path: Path) -> None:
     nowhere = f"sqlite:///{tmp_path}/no/such/folder/fleet.sqlite3"
-    assert run(given=json.dumps(GOOD).encode(), DATABASE_URL=nowhere) == compute_json(json.dumps(GOOD))
+    got = run(given=json.dumps(GOOD).encode(), DATABASE_URL=nowhere, FLEET_MODE=mode, FLEET_VAR=str(tmp_path / "var"))
+    assert got == compute_json(json.dumps(GOOD))
 
 
 def test_it_speaks_plain_ascii_whatever_the_locale() -> None:
