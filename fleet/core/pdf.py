@@ -126,7 +126,7 @@ def _file_at(url: str, given: Mapping[str, _File]) -> _File:
 
 
 def _fetcher(urls: Any, given: Mapping[str, _File]) -> Any:
-    class OwnFiles(urls.URLFetcher):  # type: ignore[misc]
+    class OwnFiles(urls.URLFetcher):
         def fetch(self, url: str, headers: dict[str, str] | None = None) -> Any:
             file = _file_at(url, given)
             return urls.URLFetcherResponse(url, file.content, {"Content-Type": file.mime_type})

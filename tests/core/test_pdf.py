@@ -1,4 +1,4 @@
-"""Papers as bytes: the same input gives the same bytes, with our own fonts, our own files, and nothing from elsewhere."""
+"""Papers as bytes: same input, same bytes; our own fonts, our own files, and nothing from elsewhere."""
 
 import io
 import os
@@ -17,7 +17,8 @@ from tests.shape import FLEET, imports_package, python_files
 pytestmark = pytest.mark.pdf
 WHEN = datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
 HTML = """<!doctype html><html lang="en"><head><title>x</title></head><body>
-<p class="running running-title">Worksheet of drum F1</p><p class="running running-page">page <span class="this-page"></span> of <span class="all-pages"></span></p>
+<p class="running running-title">Worksheet of drum F1</p>
+<p class="running running-page">page <span class="this-page"></span> of <span class="all-pages"></span></p>
 <h1>Brake rendering load 382.2 kN</h1><p>cm² kgf/cm² µ θ → — ≥</p>
 <svg width="100" height="20" font-family="DejaVu Sans, sans-serif"><text y="15">port</text></svg>
 </body></html>"""

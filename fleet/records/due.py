@@ -1,0 +1,260 @@
+"""Where each drum stands: derived from tests, events and orders every time it is asked, stored nowhere.
+
+Which of the eight states a drum shows, first that fits:
+
+1. returned         shore sent a test back; the ship has to act on the sentence.
+2. draft open       a test is being written.
+3. retest ordered   shore asks for a test and none was sent that was done on or after the day of the order.
+4. never tested     no test was ever sent.
+5. review pending   the newest test waits for shore, and nothing since asks for another.
+6. overdue          the day to test by has passed, or something ended what the last good test showed: the last test did
+                    not end set in band, or since it there was work on the brake, another line, a slip, a wrong mark.
+7. due              the day to test by is near (the policy says how near).
+8. in date          otherwise.
+
+Only a test that ended set in band starts the interval. A withdrawn test never counts, a returned one only by a version
+that shore approved before. What happened on the day of a test counts as having happened before it.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Exists, OuterRef, Q
+from django.utils.formats import date_format
+from django.utils.functional import cached_property
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from fleet.calculation.gauge import add_months
+from fleet.drums.models import BrakeEvent, Drum, RetestOrder
+from fleet.records.models import Decision, DecisionKind, DrumTest, Outcome, State, Submission
+from fleet.vessels.models import Policy
+
+FAILED_RESULTS: dict[str, str] = {
+    Outcome.COULD_NOT_BE_SET: "could_not_be_set",
+    Outcome.STOPPED: "stopped",
+    Outcome.OUT_OF_USE: "out_of_use",
+    Outcome.RESTRICTED: "restricted",
+}
+
+
+@dataclass(frozen=True)
+class DrumState:
+    """One drum on one day: its due state and why, its last result, and the rows these come from."""
+
+    drum_id: UUID
+    on: date
+    due_state: str
+    due_on: date | None
+    reason: str
+    last: Submission | None
+    """The newest test that counts, whatever its outcome."""
+    proven: Submission | None
+    """The newest that ended set in band."""
+    in_hand: DrumTest | None
+    order: RetestOrder | None
+    """The order from shore still open, the earliest to be done."""
+    event: BrakeEvent | None
+    """What since the proven test asks for another."""
+
+    @property
+    def result_state(self) -> str:
+        """The last result as a code of pictures.states; empty where there is none."""
+        return result_state_of(self.last) if self.last else ""
+
+    @property
+    def out_of_use(self) -> bool:
+        return bool(self.last and self.last.outcome == Outcome.OUT_OF_USE)
+
+    @property
+    def restricted(self) -> bool:
+        return bool(self.last and self.last.outcome == Outcome.RESTRICTED)
+
+    @property
+    def review_pending(self) -> bool:
+        """The newest test waits for shore, whatever else the drum shows."""
+        return bool(self.last and self.last.test.state == State.SUBMITTED)
+
+    @property
+    def wants_test(self) -> bool:
+        """The ship has a test to do or to finish here."""
+        return self.due_state not in {"in_date", "review_pending"}
+
+    @cached_property
+    def word(self) -> str:
+        """The state's word with its days, where they say more; empty for the plain word."""
+        if self.due_on is None:
+            return ""
+        days = (self.due_on - self.on).days
+        if self.due_state == "overdue" and days < 0:
+            return ngettext("overdue by {days} day", "overdue by {days} days", -days).format(days=-days)
+        if self.due_state == "due":
+            return _("due by {day}").format(day=date_format(self.due_on, "j M Y"))
+        if self.due_state == "in_date":
+            return _("in date until {day}").format(day=date_format(self.due_on, "j M Y"))
+        if self.due_state == "retest_ordered":
+            return _("retest ordered, by {day}").format(day=date_format(self.due_on, "j M Y"))
+        return ""
+
+
+def result_state_of(submission: Submission) -> str:
+    """What a submission's result is called, as a code of pictures.states; empty where nothing was measured."""
+    failed = FAILED_RESULTS.get(submission.outcome)
+    if failed:
+        return failed
+    left, found = submission.as_left_share, submission.as_found_share
+    if left is None:
+        return ""
+    if left > submission.band_high:
+        return "too_tight"
+    if left < submission.band_low:
+        return "too_loose"
+    if found is not None and found > submission.band_high:
+        return "was_too_tight"
+    if found is not None and found < submission.band_low:
+        return "slipped_early"
+    return "in_band"
+
+
+def drum_states(drums: Iterable[Drum], on: date) -> dict[UUID, DrumState]:
+    """The state of each drum on a day, in six queries however many drums there are."""
+    ids = [drum.pk for drum in drums]
+    owners = {
+        drum_id: (vessel_id, company_id)
+        for drum_id, vessel_id, company_id in Drum.objects.filter(pk__in=ids).values_list(
+            "pk", "winch__vessel_id", "winch__vessel__company_id"
+        )
+    }
+    policies = _policies(owners.values(), on)
+    sent = _by_drum(_counting_submissions(ids, on), lambda row: row.test.drum_id)
+    in_hand = {test.drum_id: test for test in DrumTest.objects.in_hand().filter(drum__in=ids)}
+    events = _by_drum(
+        BrakeEvent.objects.asking_retest().filter(drum__in=ids, happened_on__lte=on).order_by("happened_on"),
+        lambda row: row.drum_id,
+    )
+    orders = _by_drum(
+        RetestOrder.objects.filter(drum__in=ids, taken_back_at__isnull=True).order_by("due_on"),
+        lambda row: row.drum_id,
+    )
+    return {
+        drum_id: _state(
+            drum_id,
+            on,
+            policies[owners[drum_id]],
+            sent.get(drum_id, []),
+            in_hand.get(drum_id),
+            events.get(drum_id, []),
+            orders.get(drum_id, []),
+        )
+        for drum_id in ids
+    }
+
+
+def _by_drum(rows: Iterable[Any], drum_of: Any) -> dict[UUID, list[Any]]:
+    found: dict[UUID, list[Any]] = {}
+    for row in rows:
+        found.setdefault(drum_of(row), []).append(row)
+    return found
+
+
+def _counting_submissions(ids: list[UUID], on: date) -> list[Submission]:
+    """One version of each test that counts, newest test first."""
+    approved = Decision.objects.filter(submission=OuterRef("pk"), kind=DecisionKind.APPROVED)
+    rows = (
+        Submission.objects.filter(test__drum__in=ids, tested_on__lte=on)
+        .exclude(test__state=State.WITHDRAWN)
+        .annotate(was_approved=Exists(approved))
+        .filter(Q(was_approved=True) | ~Q(test__state__in=[State.RETURNED, State.DRAFT]))
+        .select_related("test")
+        .defer("content")
+        .order_by("version")
+    )
+    newest = {row.test_id: row for row in rows}
+    return sorted(newest.values(), key=lambda row: (row.tested_on, row.submitted_at), reverse=True)
+
+
+def _policies(owners: Iterable[tuple[UUID, UUID]], on: date) -> dict[tuple[UUID, UUID], Policy]:
+    """The policy in force of each vessel, as policy_for gives it, in one query for all of them."""
+    wanted = set(owners)
+    # Rising, so that what comes later in the same place is the newer row.
+    rows = Policy.objects.filter(company__in={company for _vessel, company in wanted}, valid_from__lte=on).order_by(
+        "valid_from", "created_at"
+    )
+    newest = {(row.vessel_id, row.company_id): row for row in rows}
+    return {
+        (vessel, company): newest.get((vessel, company))
+        or newest.get((None, company))
+        or Policy(company_id=company, valid_from=on, reason="common practice")
+        for vessel, company in wanted
+    }
+
+
+def _state(
+    drum_id: UUID,
+    on: date,
+    policy: Policy,
+    sent: list[Submission],
+    in_hand: DrumTest | None,
+    events: list[BrakeEvent],
+    orders: list[RetestOrder],
+) -> DrumState:
+    last = sent[0] if sent else None
+    proven = next((row for row in sent if row.outcome == Outcome.SET_IN_BAND), None)
+    # Before the first proven test an event adds nothing: the drum is to be tested anyway.
+    event = next((row for row in events if proven and row.happened_on > proven.tested_on), None)
+    order = next((row for row in orders if not last or last.tested_on < row.ordered_at.date()), None)
+    due_on, reason = _due(policy, last, proven, event, order)
+    code = _code(on, policy, last, in_hand, event, order, due_on)
+    if code == "returned" and in_hand:
+        reason = in_hand.state_reason
+    return DrumState(drum_id, on, code, due_on, reason, last, proven, in_hand, order, event)
+
+
+def _due(
+    policy: Policy,
+    last: Submission | None,
+    proven: Submission | None,
+    event: BrakeEvent | None,
+    order: RetestOrder | None,
+) -> tuple[date | None, str]:
+    """The day to test by and why: the earliest of everything that asks."""
+    asks: list[tuple[date, str]] = []
+    if order:
+        asks.append((order.due_on, order.reason))
+    if event:
+        asks.append((event.happened_on, f"{event.get_kind_display()}, {date_format(event.happened_on, 'j M Y')}"))
+    if last and last.outcome != Outcome.SET_IN_BAND:
+        said = f"{last.get_outcome_display()}, {date_format(last.tested_on, 'j M Y')}"
+        asks.append((last.tested_on, said))
+    if proven:
+        last_day = add_months(proven.tested_on, policy.interval_months)
+        asks.append((last_day, _("last tested {day}").format(day=date_format(proven.tested_on, "j M Y"))))
+    return min(asks, key=lambda ask: ask[0], default=(None, ""))
+
+
+def _code(
+    on: date,
+    policy: Policy,
+    last: Submission | None,
+    in_hand: DrumTest | None,
+    event: BrakeEvent | None,
+    order: RetestOrder | None,
+    due_on: date | None,
+) -> str:
+    """The precedence written at the top of this file."""
+    if in_hand:
+        return "returned" if in_hand.state == State.RETURNED else "draft_open"
+    if order:
+        return "retest_ordered"
+    if last is None or due_on is None:
+        return "never_tested"
+    asked_since = event is not None and event.happened_on > last.tested_on
+    aged = on > add_months(last.tested_on, policy.interval_months)
+    if last.test.state == State.SUBMITTED and not asked_since and not aged:
+        return "review_pending"
+    if on > due_on or event is not None or last.outcome != Outcome.SET_IN_BAND:
+        return "overdue"
+    return "due" if on >= due_on - timedelta(days=policy.due_soon_days) else "in_date"
