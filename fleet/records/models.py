@@ -25,7 +25,7 @@ class DoneBy(models.TextChoices):
 
 class RoundQuerySet(VesselOwnedQuerySet["Round"]):
     def open(self) -> "RoundQuerySet":
-        return self.filter(closed_on__isnull=True, blank=True)
+        return self.filter(closed_on__isnull=True)
 
 
 class Round(models.Model):
