@@ -2,4 +2,5 @@ from django.urls import URLPattern, URLResolver, include, path
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("accounts/", include("allauth.urls")),
+    path("", include("fleet.vessels.urls")),
 ]

@@ -30,6 +30,13 @@ class UserManager(BaseUserManager["User"]):
         user.save(using=self._db)
         return user
 
+    def for_user(self, user: Any) -> "models.QuerySet[User]":
+        """The people whose roles this person may see, and the person."""
+        if not user.is_authenticated:
+            return self.none()
+        seen = Membership.objects.for_user(user).values("user")
+        return self.filter(models.Q(pk__in=seen) | models.Q(pk=user.pk))
+
     def get_by_natural_key(self, username: str | None) -> "User":
         return self.get(email__iexact=username)
 

@@ -55,8 +55,17 @@ class Vessel(models.Model):
 
 
 class VesselAccessQuerySet(models.QuerySet["VesselAccess"]):
+    def for_user(self, user: Any) -> "VesselAccessQuerySet":
+        """The accesses that hang on a role this person may see: the company's for shore people, else their own."""
+        return self.filter(membership__in=Membership.objects.for_user(user))
+
     def current(self, on: date | None = None) -> "VesselAccessQuerySet":
         return self.filter(models.Q(until__isnull=True) | models.Q(until__gte=on or date.today()))
+
+    def open(self) -> "VesselAccessQuerySet":
+        """Accesses that reach their vessel today: neither they nor their role have ended."""
+        role_lasts = models.Q(membership__until__isnull=True) | models.Q(membership__until__gte=date.today())
+        return self.current().filter(role_lasts, membership__user__is_active=True)
 
 
 class VesselAccess(models.Model):
@@ -105,8 +114,9 @@ def _share(label: Any, default: str) -> "models.DecimalField[Any, Any]":
 
 class PolicyQuerySet(models.QuerySet["Policy"]):
     def for_user(self, user: Any) -> "PolicyQuerySet":
-        """Everyone reads the policies of a company in which they hold a role."""
-        return self.filter(company__in=Company.objects.for_user(user))
+        """A company's own rules for whoever holds a role there; a vessel's own for whoever sees the vessel."""
+        own = models.Q(vessel__isnull=True) | models.Q(vessel__in=Vessel.objects.for_user(user))
+        return self.filter(own, company__in=Company.objects.for_user(user))
 
 
 class Policy(models.Model):

@@ -5,7 +5,7 @@ from typing import Any
 from django.core.exceptions import PermissionDenied
 from django.db.models import Q
 
-from fleet.accounts.models import SHORE_ROLES, Company, Membership, Role
+from fleet.accounts.models import SHORE_ROLES, Company, CompanyQuerySet, Membership, Role
 from fleet.vessels.models import Vessel, VesselAccess
 
 OFFICER, ENGINEER, MASTER = Role.OFFICER, Role.ENGINEER, Role.MASTER
@@ -44,6 +44,12 @@ def roles_in(user: Any, company: Company) -> frozenset[str]:
     if not user.is_authenticated:
         return frozenset()
     return frozenset(Membership.objects.current(user).filter(company=company).values_list("role", flat=True))
+
+
+def companies_where(user: Any, act: str) -> CompanyQuerySet:
+    """The companies in which one of this person's roles today allows the act; for acts of shore roles."""
+    roles = [role.value for role in ALLOWED[act]]
+    return Company.objects.filter(pk__in=Membership.objects.current(user).filter(role__in=roles).values("company"))
 
 
 def may(user: Any, act: str, thing: Vessel | Company) -> bool:

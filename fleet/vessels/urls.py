@@ -1,0 +1,23 @@
+from django.urls import path
+
+from fleet.vessels.views import people, policy, vessels
+
+app_name = "vessels"
+
+urlpatterns = [
+    path("vessels/", vessels.vessel_list, name="vessel_list"),
+    path("vessels/new/", vessels.vessel_new, name="vessel_new"),
+    path("vessels/<uuid:vessel_id>/", vessels.vessel_page, name="vessel"),
+    path("vessels/<uuid:vessel_id>/edit/", vessels.vessel_edit, name="vessel_edit"),
+    path("policy/", policy.policy_list, name="policy_list"),
+    path("policy/new/", policy.policy_new, name="policy_new"),
+    path("people/", people.people_list, name="people_list"),
+    path("people/new/", people.person_new, name="person_new"),
+    path("people/<uuid:user_id>/", people.person_page, name="person"),
+    path("people/<uuid:user_id>/password-link/", people.password_link, name="password_link"),
+    path("people/<uuid:user_id>/roles/", people.membership_give, name="membership_give"),
+    path("people/<uuid:user_id>/vessels/", people.access_give, name="access_give"),
+    path("people/roles/<uuid:membership_id>/end/", people.membership_end, name="membership_end"),
+    path("people/vessels/<uuid:access_id>/end/", people.access_end, name="access_end"),
+    path("me/", people.me, name="me"),
+]

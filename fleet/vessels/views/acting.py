@@ -1,0 +1,24 @@
+"""What was sent, and carrying out a service with it."""
+
+from collections.abc import Callable
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.forms import BaseForm
+from django.http import HttpRequest, QueryDict
+
+from fleet.vessels.forms import tell
+
+
+def sent(request: HttpRequest) -> QueryDict | None:
+    """What a form is bound to; None where the page is only looked at."""
+    return request.POST if request.method == "POST" else None
+
+
+def carried_out(form: BaseForm, service: Callable[..., Any], **arguments: Any) -> Any:
+    """What the service made; None when it refused, with its words then on the form."""
+    try:
+        return service(**arguments)
+    except ValidationError as error:
+        tell(form, error)
+        return None
