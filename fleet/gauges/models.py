@@ -24,7 +24,7 @@ ACCURACY_CLASSES = [(Decimal(text), text) for text in ("0.1", "0.25", "0.6", "1"
 
 class GaugeQuerySet(VesselOwnedQuerySet["Gauge"]):
     def in_use(self) -> "GaugeQuerySet":
-        return self.filter(retired_on__isnull=True, blank=True)
+        return self.filter(retired_on__isnull=True)
 
 
 class Gauge(models.Model):
