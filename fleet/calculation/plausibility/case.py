@@ -18,6 +18,7 @@ from fleet.calculation.plausibility.facts import (
     SisterTest,
     TestFacts,
 )
+from fleet.calculation.targets import GeometryTarget, JackArm
 from fleet.calculation.units import display
 
 BRAKE_WORK = ("lining_renewed", "brake_overhauled", "spindle_renewed")
@@ -90,9 +91,69 @@ class Case:
         """Radius at which the line pulls on the layer tested."""
         return radius_m(self.drum)
 
+    @cached_property
+    def geometry(self) -> GeometryTarget | None:
+        """The moment balance, where the target is worked out from measures and all of them are known."""
+        drum = self.drum
+        if self.test.target_basis != "geometry" or self.radius_m is None or not drum.jacks:
+            return None
+        arms = [(jack.area_m2 or 0.0, jack.lever_arm_m or drum.lever_arm_m or 0.0) for jack in drum.jacks]
+        if any(area <= 0 or arm <= 0 for area, arm in arms):
+            return None
+        return GeometryTarget(
+            drum_diameter_m=drum.drum_diameter_m or 0.0,
+            line_diameter_m=drum.line_diameter_m or 0.0,
+            arms=tuple(JackArm(area_m2=area, lever_arm_m=arm) for area, arm in arms),
+            layer=reference_layer(drum) or 1,
+            nesting=NESTED if drum.nested else LINE_ON_LINE,
+        )
+
+    @cached_property
+    def expected_pa(self) -> float | None:
+        """Target worked out again from the drum's figures and the share aimed at."""
+        base, share = self.drum.base_load_n, self.test.share_aimed
+        return self.geometry.pressure_for(base * share) if self.geometry and base and share else None
+
+    @cached_property
+    def target_pa(self) -> float | None:
+        """Target as recorded, or worked out again."""
+        return self.test.target_pressure_pa or self.expected_pa
+
+    def share_at(self, pressure_pa: float) -> float | None:
+        """Share of the base load at a reading: by the moment balance, else in proportion to the target."""
+        base, share, target = self.drum.base_load_n, self.test.share_aimed, self.test.target_pressure_pa
+        if self.geometry and base:
+            return self.geometry.load_at(pressure_pa) / base
+        return share * pressure_pa / target if share and target else None
+
+    @cached_property
+    def as_left_share(self) -> float | None:
+        """Share at which the brake was left: the caller's, or that at the mean of the verification slips."""
+        if self.test.as_left_share is not None:
+            return self.test.as_left_share
+        return None if self.verification_pa is None else self.share_at(self.verification_pa)
+
+    @property
+    def division_pa(self) -> float:
+        """Smallest division of the gauge, 0 when unknown."""
+        return (self.test.gauge.division_pa or 0.0) if self.test.gauge else 0.0
+
+    @property
+    def unit(self) -> str:
+        """The gauge's unit, for showing."""
+        if self.test.gauge:
+            return self.test.gauge.unit
+        return "kN" if self.test.target_basis == "load_cell" else "bar"
+
     def shown_pa(self, pressure_pa: float) -> str:
         """A pressure as the gauge's own unit shows it."""
-        return display(pressure_pa, self.test.gauge.unit if self.test.gauge else "bar")
+        return display(pressure_pa, self.unit)
+
+    def shown_mark(self, mark_si: float) -> str:
+        """A setting in the unit in which its kind is read."""
+        unit = {"marker_distance": "mm", "spring_length": "mm", "shims": "mm", "spindle_torque": "N_m"}
+        kind = self.drum.setting_kind
+        return display(mark_si, self.unit if kind == "applied_pressure" else unit.get(kind or "", "mm"))
 
     def sister_median(self, quantity: str, among: Iterable[DrumFacts] | None = None) -> float | None:
         """Median of one figure over the vessel's other drums."""
@@ -103,16 +164,22 @@ class Case:
 
 def radius_m(drum: DrumFacts) -> float | None:
     """Radius at which the line pulls on the drum's layer; None while a figure is missing or not above zero."""
-    if not drum.drum_diameter_m or not drum.line_diameter_m:
+    layer = reference_layer(drum)
+    if not drum.drum_diameter_m or not drum.line_diameter_m or layer is None:
         return None
     if drum.drum_diameter_m <= 0 or drum.line_diameter_m <= 0:
         return None
     return moment_radius(
         drum_diameter_m=drum.drum_diameter_m,
         line_diameter_m=drum.line_diameter_m,
-        layer=drum.layer or 1,
+        layer=layer,
         nesting=NESTED if drum.nested else LINE_ON_LINE,
     )
+
+
+def reference_layer(drum: DrumFacts) -> int | None:
+    """The layer reckoned on: as given, else the first of a split drum; on an undivided drum it must be named."""
+    return drum.layer or (1 if drum.kind == "split" else None)
 
 
 def shown_date(day: date) -> str:

@@ -5,6 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from fleet.calculation.plausibility import (
+    copying,
+    deck,
+    history,
+    instruments,
+    loads,
+    outcome,
+    particulars,
+    readings,
+    targets,
+    usual,
+)
 from fleet.calculation.plausibility.case import Case
 from fleet.calculation.plausibility.facts import (
     DrumFacts,
@@ -12,6 +24,7 @@ from fleet.calculation.plausibility.facts import (
     GaugeFacts,
     PreviousTest,
     SisterTest,
+    TargetBasis,
     TestFacts,
 )
 from fleet.calculation.plausibility.finding import LEVELS, Finding, Level, Rule, rules
@@ -27,6 +40,9 @@ class CatalogueEntry:
     title: str
     template: str
 
+
+# Importing a module of rules enters them; this is the order of equal levels.
+RULE_MODULES = (deck, particulars, loads, instruments, targets, readings, copying, history, outcome, usual)
 
 CATALOGUE: tuple[CatalogueEntry, ...] = tuple(
     CatalogueEntry(rule.code, rule.level, rule.field, rule.title, rule.template)
@@ -58,10 +74,13 @@ def find(
 
 
 def check_particulars(
-    drum: DrumFacts, gauge: GaugeFacts | None = None, sister_drums: Sequence[DrumFacts] = ()
+    drum: DrumFacts,
+    gauge: GaugeFacts | None = None,
+    sister_drums: Sequence[DrumFacts] = (),
+    target_basis: TargetBasis = "geometry",
 ) -> tuple[Finding, ...]:
     """Findings on a drum's particulars alone (with its jacks and, if known, the gauge), for the forms at entry."""
-    case = Case(TestFacts(drum=drum, gauge=gauge), sister_drums=tuple(sister_drums))
+    case = Case(TestFacts(drum=drum, gauge=gauge, target_basis=target_basis), sister_drums=tuple(sister_drums))
     return _look(case, tuple(rule for rule in rules() if rule.particulars))
 
 

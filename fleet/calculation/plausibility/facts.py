@@ -16,7 +16,7 @@ SettingKind = Literal["marker_distance", "spindle_torque", "spring_length", "app
 JackKind = Literal["plain", "pull", "hollow", "ram"]
 Phase = Literal["as_found_untouched", "as_found_reapplied", "adjusting", "verification"]
 Outcome = Literal["set_in_band", "could_not_be_set", "stopped", "defective", "restricted"]
-TargetBasis = Literal["geometry", "maker_table", "force_calibrated", "load_cell"]
+TargetBasis = Literal["geometry", "makers_table", "force_calibrated_jack", "load_cell"]
 EventKind = Literal[
     "lining_renewed",
     "brake_overhauled",
@@ -42,6 +42,8 @@ class JackFacts:
     inner_m: float | None = None
     """Rod of a pull cylinder, or hole of a hollow plunger."""
     plunger_m: float | None = None
+    lever_arm_m: float | None = None
+    """Its own lever arm where jacks stand at different arms; otherwise the drum's."""
     nominal_capacity_n: float | None = None
     rated_pressure_pa: float | None = None
 
@@ -76,6 +78,7 @@ class DrumFacts:
     tighter_direction: Literal[1, -1] | None = None
     """+1 when the figure of the setting grows as the brake is tightened."""
     setting_per_turn_si: float | None = None
+    """How far the setting moves with one turn of the handwheel, as measured."""
     lining_new_m: float | None = None
     lining_minimum_m: float | None = None
 
@@ -95,7 +98,7 @@ class GaugeFacts:
 
 @dataclass(frozen=True)
 class ReadingFacts:
-    """One reading, in the order it was taken."""
+    """One reading, in the order it was taken; on a load cell (`target_basis`) all readings are N instead of Pa."""
 
     phase: Phase
     reading_pa: float | None = None

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ class Finding:
     level: Level
     field: str
     template: str
-    figures: Mapping[str, str] = field(default_factory=dict)
+    figures: Mapping[str, str] = dataclasses.field(default_factory=dict)
     rows: tuple[int, ...] = ()
     """Positions (from 0) of the readings it is about, for showing it beside them."""
 
@@ -41,7 +42,7 @@ class Finding:
 class Seen:
     """What one rule hands back: figures for the template, and the readings it is about."""
 
-    figures: Mapping[str, str] = field(default_factory=dict)
+    figures: Mapping[str, str] = dataclasses.field(default_factory=dict)
     rows: tuple[int, ...] = ()
 
 
