@@ -56,7 +56,7 @@ def reeled_other_way(case: Case) -> Seen | None:
     field="drum_surface",
     title=gettext_noop("Brake surface of the drum is not sound"),
     template=gettext_noop(
-        "The brake surface of the drum is pitted, rusty or scored: a defect of its own beside the lining. Say what was "
+        "The brake surface of the drum is pitted or scored: a defect of its own beside the lining. Say what was "
         "found, with a photo, and what will be done about it."
     ),
 )
