@@ -13,6 +13,8 @@ SUPERINTENDENT, MANAGER, ADMINISTRATOR = Role.SUPERINTENDENT, Role.MANAGER, Role
 
 ALLOWED: dict[str, frozenset[Role]] = {
     "view": frozenset(Role),
+    # The ship's working pages; an auditor reads histories and certificates.
+    "see_deck": frozenset(Role) - {Role.AUDITOR},
     "test": frozenset({OFFICER, MASTER}),
     "confirm_instruments": frozenset({ENGINEER}),
     "release": frozenset({MASTER}),
