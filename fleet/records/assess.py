@@ -65,7 +65,8 @@ def assess(test: DrumTest) -> Assessment:
     parsed = parse_draft(test)
     on: date = parsed.values["tested_on"] or test.round.started_on
     policy = policy_for(test.drum.vessel, on)
-    figures, missing = None, ()
+    figures: Figures | None = None
+    missing: tuple[str, ...] = ()
     try:
         figures = figures_for(
             drum=test.drum, particulars=particulars_on(test.drum, on), kit=test.round.kit, policy=policy

@@ -169,10 +169,8 @@ def _target(particulars: DrumParticulars, kit: Kit, jacks: tuple[JackInUse, ...]
             jack=jacks[0].jack.serial_number if len(jacks) == 1 else "",
             total_area_m2=areas[0],
         )
-    shape = {
-        "drum_diameter_m": particulars.si("drum_diameter") or 0.0,
-        "line_diameter_m": particulars.si("line_diameter") or 0.0,
-    }
+    drum_diameter_m = particulars.si("drum_diameter") or 0.0
+    line_diameter_m = particulars.si("line_diameter") or 0.0
     layer, nesting = particulars.reference_layer, particulars.nesting
     if particulars.target_basis == TargetBasis.FORCE_CALIBRATED_JACK:
         table = jacks[0].jack.force_table
@@ -180,12 +178,19 @@ def _target(particulars: DrumParticulars, kit: Kit, jacks: tuple[JackInUse, ...]
             readings_pa=tuple(float(row["reading"]["si"]) for row in table),
             forces_n=tuple(float(row["force"]["si"]) for row in table),
             lever_arm_m=jacks[0].lever_arm_m,
+            drum_diameter_m=drum_diameter_m,
+            line_diameter_m=line_diameter_m,
             layer=layer,
             nesting=nesting,
-            **shape,
         )
     arms = tuple(brake.JackArm(area_m2=row.area.counts_m2 or 0.0, lever_arm_m=row.lever_arm_m) for row in jacks)
-    return brake.GeometryTarget(arms=arms, layer=layer, nesting=nesting, **shape)
+    return brake.GeometryTarget(
+        arms=arms,
+        drum_diameter_m=drum_diameter_m,
+        line_diameter_m=line_diameter_m,
+        layer=layer,
+        nesting=nesting,
+    )
 
 
 def _missing(particulars: DrumParticulars, jacks: tuple[JackInUse, ...]) -> list[str]:
