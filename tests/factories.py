@@ -16,8 +16,8 @@ from fleet.vessels.models import Policy, Vessel, VesselAccess
 
 
 def imo_number(n: int) -> str:
-    """A plainly invented number (from 900000 up) with its right check digit."""
-    first_six = str(900000 + n)
+    """A plainly invented number (it begins with zeros) with its right check digit."""
+    first_six = f"{n:06}"
     return first_six + str(check_digit(first_six))
 
 
