@@ -7,12 +7,13 @@ from django.core.exceptions import ValidationError
 from django.forms import BaseForm
 from django.http import HttpRequest, QueryDict
 
+from fleet.core.kept_forms import form_data
 from fleet.vessels.forms import tell
 
 
 def sent(request: HttpRequest) -> QueryDict | None:
     """What a form is bound to; None where the page is only looked at."""
-    return request.POST if request.method == "POST" else None
+    return form_data(request)
 
 
 def carried_out(form: BaseForm, service: Callable[..., Any], **arguments: Any) -> Any:
