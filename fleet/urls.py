@@ -1,8 +1,15 @@
 from django.urls import URLPattern, URLResolver, include, path
 
+from fleet.core.health import health
+from fleet.review.views import home
+
 urlpatterns: list[URLPattern | URLResolver] = [
     path("accounts/", include("allauth.urls")),
     path("", include("fleet.vessels.urls")),
     path("", include("fleet.drums.urls")),
+    path("", include("fleet.records.urls")),
     path("", include("fleet.certificates.urls")),
+    path("", include("fleet.review.urls")),
+    path("", home, name="home"),
+    path("health/", health, name="health"),
 ]
