@@ -7,6 +7,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("accounts/", include("allauth.urls")),
     path("", include("fleet.vessels.urls")),
     path("", include("fleet.drums.urls")),
+    path("", include("fleet.gauges.urls")),
     path("", include("fleet.records.urls")),
     path("", include("fleet.certificates.urls")),
     path("", include("fleet.review.urls")),

@@ -1,0 +1,254 @@
+"""From a certificate's snapshot to its paper: every word and digit comes from the snapshot, none from the database."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from django.template.loader import render_to_string
+from django.utils import translation
+from django.utils.formats import date_format
+from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
+
+from fleet.calculation import units
+from fleet.certificates.models import Certificate
+from fleet.certificates.qr import qr_svg
+from fleet.certificates.snapshot import read_snapshot
+from fleet.core.pictures.render_strip import render_strip
+
+GOOD_OUTCOME = "set_in_band"
+CALCULATION_WORDS = "ship design MBL"
+
+
+@dataclass(frozen=True)
+class Act:
+    """Who did what, when."""
+
+    what: str
+    name: str
+    rank: str
+    when: str
+
+
+@dataclass(frozen=True)
+class AnsweredFinding:
+    level: str
+    sentence: str
+    ship_reply: str
+    answer: str
+
+
+def certificate_html(snapshot: dict[str, Any]) -> str:
+    """The certificate as one HTML document."""
+    with translation.override(snapshot["language"]):
+        return render_to_string("certificates/certificate_paper.html", certificate_context(snapshot))
+
+
+def certificate_context(snapshot: dict[str, Any]) -> dict[str, Any]:
+    """What the certificate's template shows."""
+    certificate = snapshot["certificate"]
+    return {
+        **sheet_context(snapshot["record"], snapshot["decision"]),
+        "language": snapshot["language"],
+        "number": certificate["number"],
+        "code": certificate["code"],
+        "issued_at": moment_words(certificate["issued_at"]),
+        "verify_address": certificate["verify_address"],
+        "qr": qr_svg(certificate["verify_address"]),
+        "record_sha256": snapshot["record_sha256"],
+    }
+
+
+def sheet_context(record: dict[str, Any], decision: dict[str, Any] | None) -> dict[str, Any]:
+    """One drum's test on one page: for the certificate, and for each drum of a round's summary."""
+    policy, results = record["policy"], record["results"]
+    return {
+        "record": record,
+        "decision": decision,
+        "base": base_words(record),
+        "tested_on": day_words(record["tested"]["on"]),
+        "is_good": record["outcome"]["code"] == GOOD_OUTCOME,
+        "result": result_words(record),
+        "band": band_words(policy),
+        "strip": strip_svg(record),
+        "has_found": results["as_found_share"] is not None,
+        "layer": layer_words(record),
+        "working": working_lines(record),
+        "slip_check": slip_check(record),
+        "mark_unit": units.label(record["readings"][0]["mark_unit"]) if record["readings"] else "",
+        "gauge_unit": record["kit"]["gauge"]["unit_label"],
+        "acts": acts(record, decision),
+        "findings": findings(record, decision),
+        "calibration": calibration_words(record),
+        "linings": ", ".join(record.get("lining_shown", [])),
+    }
+
+
+def day_words(text: str) -> str:
+    return date_format(date.fromisoformat(text), "j F Y") if text else ""
+
+
+def moment_words(text: str) -> str:
+    """A moment as day and time in UTC."""
+    return f"{date_format(datetime.fromisoformat(text), 'j F Y, H:i')} UTC"
+
+
+def base_words(record: dict[str, Any]) -> str:
+    """What the share is a share of; only a base load that is the ship design MBL is called so."""
+    base = record["vessel"]["base_load"]
+    return _("ship design MBL") if base["kind"] == "sdmbl" else str(base["kind_label"])
+
+
+def band_words(policy: dict[str, Any]) -> str:
+    low, high = (units.digits(policy[name], "percent").removesuffix(".0") for name in ("band_low", "band_high"))
+    return f"{low}–{high} %"
+
+
+def layer_words(record: dict[str, Any]) -> str:
+    layer = record["drum"]["reference_layer"]
+    if record["drum"]["kind"] == "undivided":
+        return _("layer {layer} of the undivided drum").format(layer=layer)
+    return _("layer {layer} of the tension part").format(layer=layer)
+
+
+def setting_words(record: dict[str, Any]) -> str:
+    setting = record["results"]["setting"]
+    return f"{record['drum']['setting_kind_label']} {setting['shown']}" if setting else ""
+
+
+def result_words(record: dict[str, Any]) -> str:
+    """The result in one sentence."""
+    results, outcome = record["results"], record["outcome"]
+    day = day_words(record["tested"]["on"])
+    if outcome["code"] != GOOD_OUTCOME:
+        return _("The test of {day} ended without the brake set in band: {outcome}.").format(
+            day=day, outcome=outcome["label"]
+        )
+    return _(
+        "The brake rendered, when tested, {state}, on {day}, at {share} of the {base}: {load}, {load_tf}; "
+        "{setting}, {layer}, line leaving {direction}."
+    ).format(
+        state=_("dry") if record["draft"].get("brake_state") == "dry" else _("not dry"),
+        day=day,
+        share=results["as_left_share_shown"],
+        base=base_words(record),
+        load=results["as_left_load_shown"],
+        load_tf=results["as_left_load_tf_shown"],
+        setting=setting_words(record),
+        layer=layer_words(record),
+        direction=record["drum"]["line_off_label"],
+    )
+
+
+def strip_svg(record: dict[str, Any], *, compact: bool = False) -> SafeString:
+    """The render strip, its words naming the base load that was used."""
+    policy, results = record["policy"], record["results"]
+    strip = render_strip(
+        as_found=results["as_found_share"],
+        as_left=results["as_left_share"],
+        band_low=policy["band_low"],
+        band_high=policy["band_high"],
+        target=policy["share"],
+        compact=compact,
+    )
+    drawn = str(render_to_string("core/_render_strip.html", {"strip": strip, "labels": not compact}))
+    if record["vessel"]["base_load"]["kind"] != "sdmbl":
+        drawn = drawn.replace("SDMBL", base_words(record))
+    return mark_safe(drawn)
+
+
+def working_lines(record: dict[str, Any]) -> list[dict[str, Any]]:
+    """The working as computed; where the base load is another one, it is named so in every line."""
+    base = base_words(record)
+
+    def named(text: str) -> str:
+        return text if record["vessel"]["base_load"]["kind"] == "sdmbl" else text.replace(CALCULATION_WORDS, base)
+
+    return [
+        {
+            "name": named(line["name"]),
+            "formula": named(line["formula"]),
+            "values": [{"name": named(value["name"]), "shown": value["shown"]} for value in line["values"]],
+            "shown": line["shown"],
+        }
+        for line in record["working"]
+    ]
+
+
+def slip_check(record: dict[str, Any]) -> dict[str, str] | None:
+    """One slip worked backwards, with figures enough for a pocket calculator; None where a table was read instead."""
+    slip = next((row for row in record["readings"] if row["phase"] == "verification" and row["slipped"]), None)
+    if slip is None or slip["load_n"] is None or record["target_basis"] not in {"geometry", "load_cell"}:
+        return None
+    unit, target = record["kit"]["gauge"]["unit"], record["target"]
+    return {
+        "target_load": target["load_shown"],
+        "gauge": f"{slip['gauge_text']} {units.label(slip['gauge_unit'])}",
+        # Two more digits than elsewhere: rounded sooner, the last digit of the load would not come out.
+        "target_reading": units.shown_quantity(target["reading_si"], unit, units.SHOWN_DECIMALS[unit] + 2)
+        + f" {units.label(unit)}",
+        "load": f"{slip['load_shown']} kN",
+        "share": f"{slip['share_shown']} %",
+    }
+
+
+def acts(record: dict[str, Any], decision: dict[str, Any] | None) -> list[Act]:
+    """Everyone who answers for a part of this record, with rank and time."""
+    declared = record.get("declared") or {}
+    rows = []
+    if declared:
+        rows.append(
+            Act(_("carried out and sent"), declared["name"], declared["rank"], moment_words(record["submitted_at"]))
+        )
+    kinds = {"instruments": _("gauge and jack confirmed"), "release": _("released by the master")}
+    for row in record.get("confirmations", []):
+        rows.append(
+            Act(
+                kinds.get(row["kind"], row.get("kind_label", row["kind"])),
+                row["name"],
+                row["rank"],
+                moment_words(row["at"]),
+            )
+        )
+    if decision:
+        rows.append(Act(_("approved ashore"), decision["name"], decision["rank"], moment_words(decision["at"])))
+    return rows
+
+
+def findings(record: dict[str, Any], decision: dict[str, Any] | None) -> list[AnsweredFinding]:
+    answers = decision["finding_answers"] if decision else {}
+    return [
+        AnsweredFinding(row["level"], row["sentence"], row["ship_reply"], answers.get(row["code"], ""))
+        for row in record["findings"]
+    ]
+
+
+def calibration_words(record: dict[str, Any]) -> str:
+    calibration = record["kit"]["gauge"]["calibration"]
+    if not calibration:
+        return _("no calibration recorded on the day of the test")
+    words = _("calibrated {day}, certificate {number}, {laboratory}").format(
+        day=day_words(calibration["calibrated_on"]),
+        number=calibration["certificate_number"],
+        laboratory=calibration["laboratory"],
+    )
+    if calibration["valid_until"]:
+        words += _(", valid until {day}").format(day=day_words(calibration["valid_until"]))
+    return words
+
+
+def public_facts(certificate: Certificate) -> dict[str, str]:
+    """What anyone may know of a certificate: the thing, the day and the result, and no person."""
+    record = read_snapshot(certificate)["record"]
+    return {
+        "ship": record["vessel"]["name"],
+        "imo_number": record["vessel"]["imo_number"],
+        "company": record["company"]["name"],
+        "demo": "yes" if record["company"].get("demo") else "",
+        "drum": f"{record['drum']['name']}, {record['drum']['winch']}, {record['drum']['place']}",
+        "tested_on": day_words(record["tested"]["on"]),
+        "share": record["results"]["as_left_share_shown"],
+        "load": record["results"]["as_left_load_shown"],
+        "base": base_words(record),
+        "result": result_words(record),
+    }

@@ -1,0 +1,199 @@
+"""What needs a superintendent today, worst first, each with its reason in one sentence."""
+
+import uuid
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import Exists, OuterRef, QuerySet
+from django.urls import reverse
+from django.utils.formats import date_format
+from django.utils.functional import Promise
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as lazy
+
+from fleet.calculation import units
+from fleet.drums.models import Drum
+from fleet.records.due import FAILED_RESULTS, DrumState, drum_states, result_state_of
+from fleet.records.models import Finding, Outcome, State, Submission
+from fleet.vessels.models import Policy, Vessel
+
+REASONS: dict[str, str | Promise] = {
+    "review": lazy("sent in, to be reviewed"),
+    "failed": lazy("brake failed, restricted or out of use"),
+    "retest": lazy("retest ordered"),
+    "overdue": lazy("overdue or never tested"),
+}
+# One scale for unlike things, so that the worst comes first; points of share outside the band are added to it.
+STOP_FINDING, FAILED_SENT, FAILED_STANDING, RETEST_LATE = 100.0, 80.0, 60.0, 45.0
+OUTSIDE_BAND, OVERDUE, RETEST_OPEN, ASK_FINDING, CLEAN, NEVER_TESTED = 30.0, 25.0, 22.0, 20.0, 10.0, 5.0
+MOST_FOR_DEVIATION = 29.0
+OUTCOME_WEIGHT = {Outcome.OUT_OF_USE: 12.0, Outcome.RESTRICTED: 8.0, Outcome.COULD_NOT_BE_SET: 6.0}
+
+
+@dataclass(frozen=True)
+class Item:
+    """One row of the queue."""
+
+    reason: str
+    urgency: float
+    state: str
+    word: str
+    drum: Drum
+    sentence: str
+    more: str
+    shown: Submission | None
+    url: str
+    action: str
+
+    @property
+    def vessel(self) -> Vessel:
+        return self.drum.winch.vessel
+
+
+@dataclass(frozen=True)
+class Queue:
+    items: list[Item]
+    drums: int
+
+
+def queue_for(vessels: QuerySet[Vessel], *, on: date) -> Queue:
+    """The whole queue of these vessels, in a fixed number of queries."""
+    fitted = Drum.objects.filter(winch__vessel__in=vessels).fitted().select_related("winch__vessel")
+    drums = {drum.pk: drum for drum in fitted}
+    states = drum_states(drums.values(), on)
+    weights = _tight_weights(vessels, on)
+    items = [
+        _submission_item(row, drums[row.test.drum_id], weights[drums[row.test.drum_id].winch.vessel_id])
+        for row in waiting(vessels)
+        if row.test.drum_id in drums
+    ]
+    for state in states.values():
+        items.extend(_drum_items(state, drums[state.drum_id], on))
+    items.sort(key=lambda item: (-item.urgency, item.vessel.name, item.drum.area_order, item.drum.order))
+    return Queue(items, len(drums))
+
+
+def waiting(vessels: QuerySet[Vessel]) -> Iterable[Submission]:
+    """The newest versions that wait for a decision, with their findings."""
+    newer = Submission.objects.filter(test=OuterRef("test"), version__gt=OuterRef("version"))
+    return (
+        Submission.objects.filter(test__round__vessel__in=vessels, test__state=State.SUBMITTED)
+        .filter(~Exists(newer))
+        .select_related("test")
+        .prefetch_related("findings")
+        .defer("content")
+        .order_by("submitted_at")
+    )
+
+
+def _tight_weights(vessels: QuerySet[Vessel], on: date) -> dict[uuid.UUID, float]:
+    """How much worse than too loose the operator takes too tight, per vessel: its own policy, else the company's."""
+    owners = dict(vessels.values_list("pk", "company_id"))
+    policies = Policy.objects.filter(company__in=set(owners.values()), valid_from__lte=on)
+    # Rising, so that what comes later in the same place is the newer row.
+    newest = {(row.vessel_id, row.company_id): row for row in policies.order_by("valid_from", "created_at")}
+    default = Policy()
+    return {
+        vessel: float((newest.get((vessel, company)) or newest.get((None, company)) or default).tight_weight)
+        for vessel, company in owners.items()
+    }
+
+
+def deviation(submission: Submission, tight_weight: float) -> float:
+    """Points of share outside the band, as found or as left whichever is worse; too tight counts by its weight."""
+    worst = 0.0
+    for share in (submission.as_found_share, submission.as_left_share):
+        if share is not None:
+            worst = max(worst, (share - submission.band_high) * 100 * tight_weight, (submission.band_low - share) * 100)
+    return worst
+
+
+def _submission_item(row: Submission, drum: Drum, tight_weight: float) -> Item:
+    outside = deviation(row, tight_weight)
+    to_answer = [finding for finding in row.findings.all() if finding.level in {"ask", "stop"}]
+    urgency = CLEAN
+    if to_answer:
+        urgency = ASK_FINDING + min(len(to_answer), 5)
+    if outside > 0:
+        urgency = OUTSIDE_BAND + min(outside, MOST_FOR_DEVIATION)
+    if row.outcome != Outcome.SET_IN_BAND:
+        urgency = FAILED_SENT + OUTCOME_WEIGHT.get(Outcome(row.outcome), 0.0)
+    if any(finding.level == "stop" for finding in to_answer):
+        urgency = STOP_FINDING
+    return Item(
+        reason="review",
+        urgency=urgency,
+        state=result_state_of(row) or "review_pending",
+        word="",
+        drum=drum,
+        sentence=why(row),
+        more=_findings_words(to_answer),
+        shown=row,
+        url=reverse("review:review", args=[row.pk]),
+        action=_("Review"),
+    )
+
+
+def why(row: Submission) -> str:
+    """What a submission says of its brake, in one sentence."""
+    if row.outcome != Outcome.SET_IN_BAND:
+        return _("The ship records: {outcome}.").format(outcome=row.get_outcome_display())
+    found, left = row.as_found_share, row.as_left_share
+    band = f"{_points(row.band_low)}–{_points(row.band_high)} %"
+    left_words = units.display(left, "percent") if left is not None else "–"
+    if found is None:
+        return _("As left {left}; no as-found reading was taken.").format(left=left_words)
+    found_words = units.display(found, "percent")
+    if found > row.band_high:
+        return _("As found {found}, above the band {band}: until this test the brake held too much.").format(
+            found=found_words, band=band
+        )
+    if found < row.band_low:
+        return _("As found {found}, below the band {band}: until this test the brake would have slipped early.").format(
+            found=found_words, band=band
+        )
+    return _("As found {found}, as left {left}: in band before and after.").format(found=found_words, left=left_words)
+
+
+def _points(share: float) -> str:
+    return units.digits(share, "percent").removesuffix(".0")
+
+
+def _findings_words(to_answer: list[Finding]) -> str:
+    if not to_answer:
+        return ""
+    first = min(to_answer, key=lambda row: (row.level != "stop", row.order)).sentence
+    if len(to_answer) == 1:
+        return _("To be answered: {sentence}").format(sentence=first)
+    return _("{number} findings to be answered, first: {sentence}").format(number=len(to_answer), sentence=first)
+
+
+def _drum_items(state: DrumState, drum: Drum, on: date) -> Iterable[Item]:
+    history = reverse("records:history", args=[drum.pk])
+
+    def item(reason: str, urgency: float, code: str, word: str, sentence: str) -> Item:
+        return Item(reason, urgency, code, word, drum, sentence, "", state.last, history, _("History"))
+
+    last = state.last
+    if last and last.outcome != Outcome.SET_IN_BAND and not state.review_pending:
+        since = date_format(last.tested_on, "j M Y")
+        sentence = _("{outcome} since {day}; no good test has followed.").format(
+            outcome=str(last.get_outcome_display()).capitalize(), day=since
+        )
+        urgency = FAILED_STANDING + OUTCOME_WEIGHT.get(Outcome(last.outcome), 0.0)
+        yield item("failed", urgency, FAILED_RESULTS[last.outcome], "", sentence)
+        return
+    if state.due_state == "retest_ordered" and state.order:
+        late = on > state.order.due_on
+        sentence = _("A retest was ordered for {day}: {reason}").format(
+            day=date_format(state.order.due_on, "j M Y"), reason=state.order.reason
+        )
+        word = _("retest late") if late else state.word
+        yield item("retest", RETEST_LATE if late else RETEST_OPEN, "retest_ordered", word, sentence)
+    elif state.due_state == "overdue":
+        days = (on - state.due_on).days if state.due_on else 0
+        sentence = _("A test is overdue: {reason}.").format(reason=state.reason)
+        yield item("overdue", OVERDUE + min(days / 30, 15.0), "overdue", state.word, sentence)
+    elif state.due_state == "never_tested":
+        yield item("overdue", NEVER_TESTED, "never_tested", "", _("No test of this brake is on record."))

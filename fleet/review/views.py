@@ -1,0 +1,193 @@
+"""The shore's screens: what needs me today, one submission to judge, and the decision."""
+
+import uuid
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied, ValidationError
+from django.core.paginator import Paginator
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST
+
+from fleet.accounts.models import SHIP_ROLES, Membership, Role
+from fleet.accounts.signed_in import signed_in_person
+from fleet.certificates.models import Certificate
+from fleet.certificates.paper import sheet_context
+from fleet.certificates.snapshot import decision_content
+from fleet.records.canonical import read_content
+from fleet.records.models import DecisionKind, DrumTest, State, Submission
+from fleet.review import services
+from fleet.review.comparison import changed_rows, compare, previous_of, typed_rows, version_before
+from fleet.review.forms import ApproveForm, ReturnForm, TodayFilter, WithdrawForm, tell_form
+from fleet.review.queue import queue_for
+from fleet.review.reading_picture import reading_picture
+from fleet.vessels.models import Vessel
+from fleet.vessels.permissions import may, require
+
+PAGE = 50
+CONFLICT, FORBIDDEN = 409, 403
+
+
+def home(request: HttpRequest) -> HttpResponse:
+    """Send each person to the page their role begins with."""
+    user = signed_in_person(request)
+    roles = {Role(role) for role in Membership.objects.current(user).values_list("role", flat=True)}
+    if roles & {Role.SUPERINTENDENT, Role.MANAGER}:
+        return redirect("review:today")
+    if roles & SHIP_ROLES:
+        vessels = list(Vessel.objects.for_user(user).values_list("pk", flat=True)[:2])
+        return redirect("records:deck", vessels[0]) if len(vessels) == 1 else redirect("vessels:vessel_list")
+    if Role.AUDITOR in roles:
+        return redirect("certificates:certificate_list")
+    if Role.ADMINISTRATOR in roles:
+        return redirect("vessels:people_list")
+    return render(request, "review/no_role.html")
+
+
+def today(request: HttpRequest) -> HttpResponse:
+    vessels = _watched_vessels(request)
+    wanted = TodayFilter(request.GET, vessels=vessels)
+    wanted.is_valid()
+    queue = queue_for(vessels, on=timezone.localdate())
+    items = [
+        item
+        for item in queue.items
+        if wanted.cleaned_data.get("vessel") in {None, item.vessel}
+        and wanted.cleaned_data.get("reason") in {None, "", item.reason}
+    ]
+    asked = request.GET.copy()
+    asked.pop("page", None)
+    page = Paginator(items, PAGE).get_page(request.GET.get("page"))
+    context = {"queue": queue, "page": page, "filter": wanted, "query": asked.urlencode()}
+    return render(request, "review/today.html", context)
+
+
+def review(request: HttpRequest, submission_id: uuid.UUID) -> HttpResponse:
+    return _review_page(request, _submission(request, submission_id))
+
+
+@require_POST
+def approve(request: HttpRequest, submission_id: uuid.UUID) -> HttpResponse:
+    submission = _submission(request, submission_id)
+    user = signed_in_person(request)
+    require(user, "review", submission.test.round.vessel)
+    form = ApproveForm(request.POST, findings=services.findings_to_answer(submission))
+    if not form.is_valid():
+        return _review_page(request, submission, approve=form)
+    try:
+        services.submission_approve(
+            submission=submission,
+            sentence=form.cleaned_data["sentence"],
+            finding_answers=form.answers,
+            actor=user,
+        )
+    except ValidationError as error:
+        tell_form(form, error)
+        return _review_page(request, submission, approve=form)
+    except services.DecisionRefused as refusal:
+        return _refused(request, submission, refusal)
+    messages.success(request, _("Approved: {test}.").format(test=submission.test.drum))
+    certificate = Certificate.objects.filter(submission=submission).only("pk").first()
+    return redirect("certificates:certificate", certificate.pk) if certificate else redirect("review:today")
+
+
+@require_POST
+def return_to_ship(request: HttpRequest, submission_id: uuid.UUID) -> HttpResponse:
+    submission = _submission(request, submission_id)
+    user = signed_in_person(request)
+    require(user, "review", submission.test.round.vessel)
+    form = ReturnForm(request.POST)
+    if not form.is_valid():
+        return _review_page(request, submission, return_form=form)
+    try:
+        services.submission_return(submission=submission, sentence=form.cleaned_data["sentence"], actor=user)
+    except services.DecisionRefused as refusal:
+        return _refused(request, submission, refusal)
+    messages.success(request, _("Returned to the ship: {test}.").format(test=submission.test.drum))
+    return redirect("review:today")
+
+
+def withdraw(request: HttpRequest, test_id: uuid.UUID) -> HttpResponse:
+    """Ask for the reason; only the sent form withdraws."""
+    user = signed_in_person(request)
+    tests = DrumTest.objects.for_user(user).select_related("drum__winch", "round__vessel")
+    test = get_object_or_404(tests, pk=test_id)
+    require(user, "withdraw", test.round.vessel)
+    form = WithdrawForm(request.POST if request.method == "POST" else None)
+    if form.is_valid():
+        try:
+            services.drum_test_withdraw(test=test, reason=form.cleaned_data["reason"], actor=user)
+        except services.DecisionRefused as refusal:
+            return _refused(request, test.submissions.order_by("-version").first(), refusal)
+        messages.success(request, _("Withdrawn: {test}.").format(test=test.drum))
+        return redirect("certificates:vessel_certificates", test.round.vessel_id)
+    certificates = Certificate.objects.filter(submission__test=test).defer("snapshot")
+    return render(request, "review/withdraw.html", {"test": test, "form": form, "certificates": certificates})
+
+
+def _watched_vessels(request: HttpRequest) -> QuerySet[Vessel]:
+    """The vessels of the companies in which this person superintends or manages; 403 where there are none."""
+    user = signed_in_person(request)
+    watching = Membership.objects.current(user).filter(role__in=[Role.SUPERINTENDENT, Role.MANAGER])
+    if not watching.exists():
+        raise PermissionDenied
+    return Vessel.objects.for_user(user).filter(company__in=watching.values("company"), in_fleet=True)
+
+
+def _submission(request: HttpRequest, submission_id: uuid.UUID) -> Submission:
+    """A submission this person may see; only shore roles judge or look on here."""
+    user = signed_in_person(request)
+    rows = Submission.objects.for_user(user).select_related("test__drum__winch", "test__round__vessel__company")
+    submission = get_object_or_404(rows.prefetch_related("findings", "decisions"), pk=submission_id)
+    watching = Membership.objects.current(user).filter(
+        role__in=[Role.SUPERINTENDENT, Role.MANAGER], company=submission.test.round.vessel.company_id
+    )
+    if not watching.exists():
+        raise PermissionDenied
+    return submission
+
+
+def _review_page(
+    request: HttpRequest,
+    submission: Submission,
+    *,
+    approve: ApproveForm | None = None,
+    return_form: ReturnForm | None = None,
+) -> HttpResponse:
+    user = signed_in_person(request)
+    record = read_content(submission)
+    previous, amended = previous_of(submission), version_before(submission)
+    newest = submission.test.submissions.order_by("-version").values_list("pk", flat=True)[0]
+    waits = submission.test.state == State.SUBMITTED and newest == submission.pk
+    own_work = services.took_part(submission, user)
+    decided = next((row for row in submission.decisions.all() if row.kind == DecisionKind.APPROVED), None)
+    context: dict[str, Any] = {
+        **sheet_context(record, decision_content(decided) if decided else None),
+        "submission": submission,
+        "test": submission.test,
+        "previous": previous,
+        "groups": compare(record, read_content(previous) if previous else None),
+        "amended": changed_rows(compare(record, read_content(amended))) if amended else [],
+        "amended_version": amended.version if amended else None,
+        "picture": reading_picture(record),
+        "typed": typed_rows(record),
+        "newest": newest,
+        "waits": waits,
+        "own_work": own_work,
+        "may_decide": waits and not own_work and may(user, "review", submission.test.round.vessel),
+        "may_withdraw": submission.test.state in {State.APPROVED, State.SUPERSEDED}
+        and may(user, "withdraw", submission.test.round.vessel),
+        "to_answer": services.findings_to_answer(submission),
+        "approve": approve or ApproveForm(findings=services.findings_to_answer(submission)),
+        "return_form": return_form or ReturnForm(),
+    }
+    return render(request, "review/review.html", context)
+
+
+def _refused(request: HttpRequest, submission: Submission | None, refusal: services.DecisionRefused) -> HttpResponse:
+    status = FORBIDDEN if isinstance(refusal, services.OwnWork) else CONFLICT
+    return render(request, "review/refused.html", {"why": str(refusal), "submission": submission}, status=status)
