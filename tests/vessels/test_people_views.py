@@ -250,3 +250,19 @@ def test_a_person_whose_role_has_ended_is_listed_apart(admin_client: Client, cas
     response = admin_client.get(LIST)
     assert [row.person for row in response.context["without_role"]] == [gone.user]
     assert Membership.objects.filter(pk=gone.pk).exists()
+
+
+def test_a_role_typed_before_the_sign_in_ran_out_is_still_in_the_form_and_not_given(client: Client, cast: Cast) -> None:
+    client.force_login(cast.administrator)
+    page = page_of(cast.officer)
+    client.get(page)
+    del client.cookies["sessionid"]
+    values = {"company": cast.company.pk, "role": "master", "until": "2099-01-01", "vessels": [cast.sister.pk]}
+    address = reverse("vessels:membership_give", args=[cast.officer.pk])
+    away = client.post(address, values, headers={"referer": f"http://testserver{page}"})
+    assert away["Location"].startswith(reverse("account_login"))
+    client.force_login(cast.administrator)
+    text = words(client.get(page))
+    assert 'value="master" selected' in text
+    assert 'value="2099-01-01"' in text
+    assert not cast.officer.memberships.filter(role="master").exists()

@@ -53,7 +53,14 @@ def person_new(request: HttpRequest) -> HttpResponse:
 def person_page(request: HttpRequest, user_id: uuid.UUID) -> HttpResponse:
     user = signed_in_person(request)
     person = get_object_or_404(User.objects.for_user(user), pk=user_id)
-    return _person_response(request, user, person)
+    # The page's forms have addresses of their own, but what was kept over a sign-in comes back to the page itself.
+    typed = sent(request)
+    forms: dict[str, Any] = {}
+    if typed and "role" in typed:
+        forms["role_form"] = RoleForm(typed, user=user, auto_id="role_%s")
+    elif typed and "membership" in typed:
+        forms["access_form"] = AccessForm(typed, user=user, person=person, auto_id="access_%s")
+    return _person_response(request, user, person, **forms)
 
 
 @require_POST
