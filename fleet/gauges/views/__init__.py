@@ -1,0 +1,1 @@
+"""Pages of a vessel's instruments and test gear."""
