@@ -49,9 +49,13 @@ def submission_approve(
     sentence: str = "",
     finding_answers: Mapping[str, str] | None = None,
     actor: User,
+    paper_at_once: bool = True,
     at: datetime | None = None,
 ) -> Decision:
-    """Approve; a test set in band gets its certificate, any other stays as an approved record of failure."""
+    """Approve; a test set in band gets its certificate, any other stays as an approved record of failure.
+
+    Without `paper_at_once` the PDF is made at the first download.
+    """
     at = at or timezone.now()
     with transaction.atomic():
         test, submission = _locked(submission)
@@ -66,7 +70,8 @@ def submission_approve(
             _supersede_older(test, submission, actor=actor, at=at)
             certificate = certificate_issue(submission=submission, decision=decision, actor=actor, at=at)
             # Only once the approval is safe: no paper of what was rolled back, no lock held while it is drawn.
-            transaction.on_commit(lambda: _pdf_if_possible(certificate), robust=True)
+            if paper_at_once:
+                transaction.on_commit(lambda: _pdf_if_possible(certificate), robust=True)
     return decision
 
 

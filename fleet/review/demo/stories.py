@@ -79,11 +79,11 @@ def tell_earlier_years(
 
 
 def tell_good_test(
-    ship: Ship, shore: Shore, round_: Round, drum: Drum, brake: Brake, *, at: datetime, **how: Any
+    ship: Ship, shore: Shore, round_: Round, drum: Drum, brake: Brake, *, at: datetime, paper_at_once: bool = False
 ) -> Submission:
-    """Found, adjusted, verified, sent, approved."""
-    submission = send(ship, record(ship, round_, drum, good_visit(brake, **how), at=at), at=at)
-    approve(shore, submission, at + timedelta(days=1))
+    """Found, adjusted, verified, sent, approved; old papers are made when somebody asks for them."""
+    submission = send(ship, record(ship, round_, drum, good_visit(brake), at=at), at=at)
+    approve(shore, submission, at + timedelta(days=1), paper_at_once=paper_at_once)
     return submission
 
 
@@ -169,13 +169,18 @@ def send(ship: Ship, test: DrumTest, *, at: datetime) -> Submission:
     return drum_test_submit(test=test, declared_name=officer.name, declared_rank=officer.rank, actor=officer, at=at)
 
 
-def approve(shore: Shore, submission: Submission, at: datetime) -> None:
+def approve(shore: Shore, submission: Submission, at: datetime, *, paper_at_once: bool = False) -> None:
     answers = {
         finding.code: "looked into with the ship: right as it stands"
         for finding in submission.findings.filter(level="ask")
     }
     submission_approve(
-        submission=submission, sentence="", finding_answers=answers, actor=shore.people["superintendent"], at=at
+        submission=submission,
+        sentence="",
+        finding_answers=answers,
+        actor=shore.people["superintendent"],
+        paper_at_once=paper_at_once,
+        at=at,
     )
 
 
@@ -184,7 +189,8 @@ def tell_round_in_progress(ship: Ship, shore: Shore, brakes: dict[Any, Brake], *
     at = now - timedelta(days=3)
     round_ = open_round(ship, at)
     for number, drum in enumerate(ship.drums[:4]):
-        tell_good_test(ship, shore, round_, drum, brakes[drum.pk], at=at + timedelta(minutes=40 * number))
+        when = at + timedelta(minutes=40 * number)
+        tell_good_test(ship, shore, round_, drum, brakes[drum.pk], at=when, paper_at_once=True)
     drums = iter(ship.drums[4:])
     tight, early, sent_back, defective, half_way = (next(drums) for _ in range(5))
     later = at + timedelta(days=1)

@@ -79,7 +79,7 @@ class Command(BaseCommand):
 
 def sign_ins() -> list[tuple[str, str]]:
     """One person for each role, in the order of the roles."""
-    rows = Membership.objects.filter(company__is_demo=True).select_related("user").order_by("user__email")
+    rows = Membership.objects.filter(company__is_demo=True).select_related("user").order_by("user__date_joined")
     first: dict[str, str] = {}
     for row in rows:
         first.setdefault(row.role, row.user.email)
