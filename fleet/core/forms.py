@@ -9,6 +9,8 @@ from django.forms import BaseForm, BoundField, CheckboxSelectMultiple, MultiWidg
 from django.forms.formsets import BaseFormSet
 from django.utils.translation import gettext_lazy as _
 
+from fleet.core.kept_forms import KeptPost
+
 if TYPE_CHECKING:
     from django.utils.functional import _StrPromise as StrPromise
 
@@ -37,6 +39,7 @@ class PlainWords:
     """For forms, before forms.Form or ModelForm among the bases: errors of Django's own fields say what to do."""
 
     fields: dict[str, forms.Field]
+    data: Any
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -45,6 +48,10 @@ class PlainWords:
             for code, text in words.items():
                 if str(field.error_messages.get(code)) == _django_words(field, code):
                     field.error_messages[code] = text
+
+    def is_valid(self) -> bool:
+        """Never of what was only kept from before a sign-in: the person looks at it and sends it again."""
+        return not isinstance(self.data, KeptPost) and super().is_valid()  # type: ignore[misc]
 
 
 def _django_words(field: forms.Field, code: str) -> str:
