@@ -13,7 +13,7 @@ from fleet.drums.figures import Figure, FigureKind
 from fleet.drums.models import Drum, DrumParticulars
 from fleet.vessels.models import Vessel
 
-NO_PARTICULARS = _("no particulars: the target cannot be computed")
+NO_PARTICULARS = _("the particulars from which the target is computed")
 NO_DRUM_DIAMETER = _("the drum diameter")
 NO_LINE_DIAMETER = _("the line diameter")
 NO_LINING_LIMIT = _("the least lining thickness")

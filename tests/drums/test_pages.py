@@ -129,7 +129,7 @@ def test_a_winch_then_a_drum_are_registered_through_the_pages(client: Client, ca
     assert (drum.name, drum.tighter_is, drum.line_off, drum.area_order) == ("Stern line, port", "longer", "bottom", 3)
     page = client.get(answer["Location"]).content.decode()
     assert "cannot be tested yet" in page
-    assert "no particulars" in page
+    assert "Its record lacks the particulars" in page
 
 
 def test_only_this_vessel_s_winches_are_offered(client: Client, cast: Cast) -> None:
@@ -301,6 +301,6 @@ def test_the_register_names_what_each_drum_lacks(client: Client, cast: Cast) -> 
     row: DrumParticulars = DrumParticularsFactory(drum__winch__vessel=cast.vessel)
     client.force_login(cast.officer)
     page = client.get(reverse("drums:drum_list", args=[cast.vessel.pk])).content.decode()
-    assert "1 of 2 drums lack something" in page
-    assert "no particulars" in page
+    assert "1 of 2 drums lacks something" in page
+    assert "the particulars from which the target is computed" in page
     assert row.drum.name in page

@@ -43,6 +43,7 @@ class DrumForm(PlainWords, forms.ModelForm):
     mark_picture = PhotoField(
         label=_("Picture of the measuring points"),
         required=False,
+        widget=forms.FileInput(),
         help_text=_("JPEG, PNG or WebP up to 10 MB, with both points in it. It is stored without its metadata."),
     )
 

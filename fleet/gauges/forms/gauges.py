@@ -114,7 +114,7 @@ class CalibrationForm(PlainWords, forms.Form):
         required=False,
         low=1,
         high=4,
-        help_text=_("Of the uncertainties below, where the certificate states them; usually 2."),
+        help_text=_("Of the uncertainties in the table, where the certificate states them; usually 2."),
     )
 
     def __init__(self, data: Any = None, files: Any = None, *, gauge: Gauge, **kwargs: Any) -> None:
