@@ -112,11 +112,20 @@ def result_state_of(submission: Submission) -> str:
         return "too_tight"
     if left < submission.band_low:
         return "too_loose"
-    if found is not None and found > submission.band_high:
+    if found is not None and (found > submission.band_high or held_at_the_top(submission)):
         return "was_too_tight"
     if found is not None and found < submission.band_low:
         return "slipped_early"
     return "in_band"
+
+
+def held_at_the_top(submission: Submission) -> bool:
+    """True when the brake was found to hold up to the top of the band without slipping: STOP came first.
+
+    STOP is read at a division mark, so it may lie a little under the band's exact top.
+    """
+    found = submission.as_found_share
+    return submission.as_found_held and found is not None and found >= submission.band_high - 0.01
 
 
 def drum_states(drums: Iterable[Drum], on: date) -> dict[UUID, DrumState]:

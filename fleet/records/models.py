@@ -279,6 +279,8 @@ class Submission(models.Model):
     band_high = models.FloatField()
     as_found_phase = models.CharField(max_length=20, blank=True)
     as_found_share = models.FloatField(null=True, blank=True)
+    # It held up to this share and no slip was reached: "more than that".
+    as_found_held = models.BooleanField(default=False)
     as_left_share = models.FloatField(null=True, blank=True)
     as_left_load_n = models.FloatField(null=True, blank=True)
     spread_share = models.FloatField(null=True, blank=True)

@@ -29,11 +29,13 @@ class ReadingResult:
 
 @dataclass(frozen=True)
 class Results:
-    """As found: the first as-found slip. As left: the mean of the verification slips."""
+    """As found: the first as-found slip, else the highest as-found hold ("more than that"). As left: the mean of the
+    verification slips."""
 
     rows: tuple[ReadingResult, ...]
     as_found_phase: str
     as_found_share: float | None
+    as_found_held: bool
     as_left_share: float | None
     as_left_load_n: float | None
     spread_share: float | None
@@ -43,7 +45,10 @@ class Results:
 
     @property
     def as_found_shown(self) -> str:
-        return units.display(self.as_found_share, "percent") if self.as_found_share is not None else ""
+        if self.as_found_share is None:
+            return ""
+        shown = units.display(self.as_found_share, "percent")
+        return f"more than {shown}" if self.as_found_held else shown
 
     @property
     def as_left_shown(self) -> str:
@@ -61,7 +66,7 @@ class Results:
 def results_of(figures: Figures, parsed: ParsedDraft, readings: Sequence[Reading]) -> Results:
     """Turn readings into loads and name what was found and what was left."""
     rows = tuple(_result(figures, reading) for reading in sorted(readings, key=lambda row: row.order))
-    found = next((row for row in rows if row.reading.phase in AS_FOUND and row.reading.slipped), None)
+    found = _as_found(rows)
     slips = [
         row for row in rows if row.reading.phase == Phase.VERIFICATION and row.reading.slipped and row.share is not None
     ]
@@ -74,6 +79,7 @@ def results_of(figures: Figures, parsed: ParsedDraft, readings: Sequence[Reading
         rows=rows,
         as_found_phase=found.reading.phase if found else "",
         as_found_share=found.share if found else None,
+        as_found_held=bool(found and not found.reading.slipped),
         as_left_share=as_left,
         as_left_load_n=fmean(loads) if loads else None,
         spread_share=max(shares) - min(shares) if len(shares) > 1 else None,
@@ -81,6 +87,13 @@ def results_of(figures: Figures, parsed: ParsedDraft, readings: Sequence[Reading
         setting_shown=str(setting) if setting else "",
         in_band=low <= as_left <= high if as_left is not None else None,
     )
+
+
+def _as_found(rows: tuple[ReadingResult, ...]) -> ReadingResult | None:
+    """The first slip; a brake that only held, up to STOP, was found to hold more than the highest of those readings."""
+    found = [row for row in rows if row.reading.phase in AS_FOUND and row.share is not None]
+    slip = next((row for row in found if row.reading.slipped), None)
+    return slip or max(found, key=lambda row: row.share or 0.0, default=None)
 
 
 def _result(figures: Figures, reading: Reading) -> ReadingResult:

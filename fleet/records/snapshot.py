@@ -315,6 +315,7 @@ def _results(results: Results, parsed: ParsedDraft) -> dict[str, Any]:
         "as_found_phase": results.as_found_phase,
         "as_found_phase_label": str(Phase(results.as_found_phase).label) if results.as_found_phase else "",
         "as_found_share": results.as_found_share,
+        "as_found_held": results.as_found_held,
         "as_found_share_shown": results.as_found_shown,
         "as_left_share": results.as_left_share,
         "as_left_share_shown": results.as_left_shown,

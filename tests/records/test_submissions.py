@@ -4,6 +4,7 @@ from fleet.core.models import AuditEntry
 from fleet.records.assess import assess
 from fleet.records.canonical import canonical, read_content, sha256_of
 from fleet.records.drafts import NotInHand, draft_save
+from fleet.records.due import result_state_of
 from fleet.records.models import DrumTest, State, Submission
 from fleet.records.submissions import (
     NotPossible,
@@ -16,7 +17,7 @@ from fleet.records.submissions import (
     what_is_missing,
 )
 from tests.cast import Cast
-from tests.records.scenario import confirm_and_submit, filled_test, submitted
+from tests.records.scenario import GOOD_READINGS, confirm_and_submit, filled_test, submitted
 
 
 def test_a_good_test_is_submitted_with_what_was_typed_and_what_it_came_to(cast: Cast) -> None:
@@ -110,3 +111,11 @@ def test_an_amendment_is_the_next_version_with_its_reason_and_keeps_the_first(ca
 def test_opening_again_needs_a_reason(cast: Cast) -> None:
     with pytest.raises(NotPossible, match="Say in one sentence"):
         drum_test_reopen(test=submitted(cast).test, reason="  ", actor=cast.superintendent)
+
+
+def test_a_brake_that_only_held_at_stop_was_found_to_hold_more_than_that(cast: Cast) -> None:
+    readings = (("as_found_untouched", "46", "187", False, False), *GOOD_READINGS[1:])
+    submission = submitted(cast, readings=readings)
+    assert submission.as_found_held
+    assert read_content(submission)["results"]["as_found_share_shown"] == "more than 64.8 %"
+    assert result_state_of(submission) == "was_too_tight"

@@ -46,7 +46,7 @@ class Brake:
 class Visit:
     """One test to tell: what was found (None: not tested as found), where it was left, and how it ended."""
 
-    found_share: float | None
+    found_share: float | None  # above STOP: held there, more than that
     shares: tuple[float, ...]
     found_mm: float
     left_mm: float
@@ -145,8 +145,9 @@ def record(ship: Ship, round_: Round, drum: Drum, visit: Visit, *, at: datetime,
     if upto == "readings":
         return test
     if visit.shares and visit.found_share is not None and abs(visit.found_share - visit.shares[0]) > 0.03:
-        middle = (visit.found_share + visit.shares[0]) / 2
-        _read(test, figures, "adjusting", (visit.found_mm + visit.left_mm) / 2, middle, ship, at)
+        # Approached from below: first well slack of where it ends.
+        slack_mm = max(visit.left_mm, visit.found_mm) + 2
+        _read(test, figures, "adjusting", slack_mm, visit.shares[0] - 0.04, ship, at)
     for share in visit.shares:
         _read(test, figures, "verification", visit.left_mm, share, ship, at)
     if visit.shares:
@@ -265,7 +266,10 @@ def _figures(ship: Ship, drum: Drum, at: datetime) -> Figures:
 def _read(test: DrumTest, figures: Figures, phase: str, mark_mm: float, share: float, ship: Ship, at: datetime) -> None:
     """What this gauge would show for that share, read to its smallest division."""
     gauge = ship.kit.gauge
-    exact = units.from_si(figures.target.pressure_for(share * figures.aim.sdmbl_n), gauge.unit)
+    # A brake that holds past STOP is never pumped to its slip: it held at STOP, and was released.
+    held = share > figures.stop_mark.share
+    aimed = figures.stop_mark.share if held else share
+    exact = units.from_si(figures.target.pressure_for(aimed * figures.aim.sdmbl_n), gauge.unit)
     division = units.from_si(gauge.smallest_division.si, gauge.unit)
     shown = gauge_rules.nearest_division(exact, division)
     reading_add(
@@ -273,7 +277,7 @@ def _read(test: DrumTest, figures: Figures, phase: str, mark_mm: float, share: f
         phase=phase,
         mark_text=_mm(mark_mm),
         gauge_text=f"{shown:g}",
-        slipped=True,
+        slipped=not held,
         reapplied=phase != "as_found_untouched",
         rest_minutes="5",
         actor=ship.people["officer"],
