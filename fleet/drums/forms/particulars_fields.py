@@ -43,6 +43,11 @@ class ParticularsFields(AskingForm):
     def _add_fields(self) -> None:
         basis = self.data.get("target_basis") if self.is_bound else self.initial["target_basis"]
         self.fields["valid_from"] = DayField(label=_("Valid from"))
+        self.fields["reason"] = forms.CharField(
+            label=_("Reason for this entry"),
+            max_length=300,
+            help_text=_("What was measured, renewed or corrected. It is kept with your name."),
+        )
         self.fields["target_basis"] = forms.ChoiceField(label=_("How the target is found"), choices=TargetBasis.choices)
         self.fields["line_material"] = forms.ChoiceField(
             label=_("Line material"), choices=[("", _("choose…")), *LineMaterial.choices]
@@ -53,11 +58,6 @@ class ParticularsFields(AskingForm):
             self._add_figure(kind, figure_needed(kind.name, basis or ""))
         self.fields["lining_held"] = forms.ChoiceField(label=_("The lining is"), choices=LiningHeld.choices)
         self._add_table_fields()
-        self.fields["reason"] = forms.CharField(
-            label=_("Reason for this entry"),
-            max_length=300,
-            help_text=_("What was measured, renewed or corrected. It is kept with your name."),
-        )
 
     def _add_layer_fields(self) -> None:
         self.fields["reference_layer"] = NumberField(

@@ -123,7 +123,7 @@ class CalibrationForm(PlainWords, forms.Form):
         columns = (
             Column("reading", _("Gauge showed"), kind),
             Column("reference", _("Reference"), kind),
-            Column("U", _("Expanded uncertainty U"), kind, optional=True),
+            Column("U", _("Expanded uncertainty"), kind, optional=True),
         )
         units_of = dict.fromkeys(("reading", "reference", "U"), gauge.unit)
         self.points = RowsFormSet(data, columns=columns, units_of=units_of, prefix="points")
