@@ -28,6 +28,9 @@ from fleet.records.models import (
 from fleet.records.snapshot import confirmation_content
 
 REASON_NEEDED = "Say in one sentence why this record is opened again."
+FIGURES_CHANGED = (
+    "Somebody changed this record after you opened the page. Look at the figures as they are now, then do it again."
+)
 
 
 class NotReady(Exception):
@@ -94,22 +97,33 @@ def _missing_confirmations(assessment: Assessment) -> list[Missing]:
 
 
 def instruments_confirm(
-    *, test: DrumTest, name: str, rank: str, actor: User, at: datetime | None = None
+    *, test: DrumTest, name: str, rank: str, actor: User, seen: str = "", at: datetime | None = None
 ) -> Confirmation:
-    """The chief engineer confirms gauge and jack for exactly this content."""
-    return _confirm(test, ConfirmationKind.INSTRUMENTS, name, rank, actor, at)
+    """The chief engineer confirms gauge and jack for exactly this content; `seen` is the content on the page."""
+    return _confirm(test, ConfirmationKind.INSTRUMENTS, name, rank, actor, seen, at)
 
 
-def master_release(*, test: DrumTest, name: str, rank: str, actor: User, at: datetime | None = None) -> Confirmation:
-    """The master releases exactly this content."""
-    return _confirm(test, ConfirmationKind.RELEASE, name, rank, actor, at)
+def master_release(
+    *, test: DrumTest, name: str, rank: str, actor: User, seen: str = "", at: datetime | None = None
+) -> Confirmation:
+    """The master releases exactly this content; `seen` is the content on the page."""
+    return _confirm(test, ConfirmationKind.RELEASE, name, rank, actor, seen, at)
 
 
-def _confirm(test: DrumTest, kind: str, name: str, rank: str, actor: User, at: datetime | None) -> Confirmation:
+def _refuse_unseen(assessment: Assessment, seen: str) -> None:
+    """Nobody stands for figures that were not on the page in front of them."""
+    if seen and seen != assessment.content_sha256:
+        raise NotPossible(_(FIGURES_CHANGED))
+
+
+def _confirm(
+    test: DrumTest, kind: str, name: str, rank: str, actor: User, seen: str, at: datetime | None
+) -> Confirmation:
     with transaction.atomic():
         assessment = assess(_locked(test))
         if not assessment.test.is_in_hand:
             raise NotPossible(_("This test has been sent already."))
+        _refuse_unseen(assessment, seen)
         missing = what_is_missing(assessment, confirmations=False)
         if missing:
             raise NotReady(missing)
@@ -132,7 +146,13 @@ def _confirm(test: DrumTest, kind: str, name: str, rank: str, actor: User, at: d
 
 
 def drum_test_submit(
-    *, test: DrumTest, declared_name: str, declared_rank: str, actor: User, at: datetime | None = None
+    *,
+    test: DrumTest,
+    declared_name: str,
+    declared_rank: str,
+    actor: User,
+    seen: str = "",
+    at: datetime | None = None,
 ) -> Submission:
     """Freeze the test as the next version; sent twice it is recorded once."""
     when = at or timezone.now()
@@ -143,6 +163,7 @@ def drum_test_submit(
             return locked.submissions.order_by("-version")[0]
         if not locked.is_in_hand:
             raise NotPossible(_("This test has been decided on; open it again to amend it."))
+        _refuse_unseen(assessment, seen)
         missing = what_is_missing(assessment)
         figures, results, content = assessment.figures, assessment.results, assessment.content
         if missing or figures is None or results is None or content is None:
@@ -176,6 +197,7 @@ def drum_test_submit(
             band_high=figures.band[1],
             as_found_phase=results.as_found_phase,
             as_found_share=results.as_found_share,
+            as_found_held=results.as_found_held,
             as_left_share=results.as_left_share,
             as_left_load_n=results.as_left_load_n,
             spread_share=results.spread_share,

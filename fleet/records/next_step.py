@@ -1,0 +1,105 @@
+"""The first sentence of a test's page: what to do next, and where on the page it is done."""
+
+from dataclasses import dataclass
+
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from fleet.records.assess import Assessment
+from fleet.records.draft import readings_wait_for
+from fleet.records.models import AS_FOUND, Outcome, State
+
+
+@dataclass(frozen=True)
+class NextStep:
+    """`place` is a part of the entry page, or `check` for the page after it."""
+
+    sentence: str
+    place: str
+    warns: bool = False
+
+
+def next_step(assessment: Assessment) -> NextStep:
+    """Follow the order of the test: checks, state, readings, setting, outcome."""
+    test, parsed = assessment.test, assessment.parsed
+    if assessment.figures is None:
+        return NextStep(_("Figures are missing, so no target can be given. Enter them first."), "readings", warns=True)
+    waiting = readings_wait_for(test)
+    if waiting:
+        number = len(waiting)
+        return NextStep(
+            ngettext(
+                "Next: confirm the check that is still open; until then no reading can be entered.",
+                "Next: confirm the {number} checks that are still open; until then no reading can be entered.",
+                number,
+            ).format(number=number),
+            "checks",
+        )
+    if any(not parsed.values.get(name) for name in ("brake_state", "lining_1", "lining_2", "lining_3", "drum_surface")):
+        return NextStep(_("Next: write down the state of lining, drum and band before the pump is touched."), "brake")
+    return _after_the_checks(assessment)
+
+
+def _after_the_checks(assessment: Assessment) -> NextStep:
+    results, parsed = assessment.results, assessment.parsed
+    outcome = parsed.values.get("outcome")
+    if results is None or (outcome and outcome != Outcome.SET_IN_BAND):
+        return NextStep(_("Next: check the record and have it released."), "check")
+    if not results.rows:
+        return NextStep(_("Next: the first reading. Raise slowly, and write what the gauge shows."), "readings")
+    wanted = assessment.policy.verification_slips
+    if results.verification_slips < wanted:
+        if all(row.reading.phase in AS_FOUND for row in results.rows):
+            return NextStep(_("Next: set slack of the mark and approach from below, reading by reading."), "readings")
+        return NextStep(
+            _("Next: adjust until it slips in the band, then verify: {there} of {wanted} verification slips.").format(
+                there=results.verification_slips, wanted=wanted
+            ),
+            "readings",
+        )
+    if not parsed.values.get("final_mark") or not parsed.values.get("mark_fixed"):
+        return NextStep(_("Next: measure the setting as left and say how the mark is fixed."), "setting")
+    if not outcome:
+        return NextStep(_("Next: say how the test ended."), "outcome")
+    return NextStep(_("Next: check the record and have it released."), "check")
+
+
+STEPS = ("checks", "brake", "readings", "setting", "outcome")
+
+
+def steps_of(assessment: Assessment, now: str) -> list[dict[str, object]]:
+    """The stepper of both pages: five parts of the entry page, then check and release."""
+    test, parsed, results = assessment.test, assessment.parsed, assessment.results
+    values = parsed.values
+    entry = reverse("records:test", args=[test.pk])
+    done = {
+        "checks": not readings_wait_for(test),
+        "brake": all(
+            values.get(name)
+            for name in ("brake_state", "lining_1", "lining_2", "lining_3", "lining_condition", "drum_surface")
+        ),
+        "readings": bool(results and results.verification_slips >= assessment.policy.verification_slips),
+        "setting": bool(values.get("final_mark") and values.get("mark_fixed")),
+        "outcome": bool(values.get("outcome")),
+        "check": test.state not in {State.DRAFT, State.RETURNED},
+    }
+    labels = {
+        "checks": _("Checks"),
+        "brake": _("Lining and band"),
+        "readings": _("Readings"),
+        "setting": _("Setting and photos"),
+        "outcome": _("Outcome"),
+        "check": _("Check and release"),
+    }
+    urls = {**{step: f"{entry}#{step}" for step in STEPS}, "check": reverse("records:check", args=[test.pk])}
+    in_hand = test.is_in_hand
+    return [
+        {
+            "label": label,
+            "url": urls[step] if in_hand or step == "check" else "",
+            "done": done[step],
+            "now": step == now,
+        }
+        for step, label in labels.items()
+    ]
