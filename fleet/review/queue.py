@@ -50,6 +50,12 @@ class Item:
     def vessel(self) -> Vessel:
         return self.drum.winch.vessel
 
+    @property
+    def has_shares(self) -> bool:
+        """Whether there is anything to draw on a strip."""
+        shown = self.shown
+        return shown is not None and (shown.as_found_share is not None or shown.as_left_share is not None)
+
 
 @dataclass(frozen=True)
 class Queue:

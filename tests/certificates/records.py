@@ -1,15 +1,17 @@
 """A test as a ship sends it, made from rows: for the tests of what the shore does with it."""
 
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 from fleet.accounts.models import Role, User
+from fleet.certificates.models import Certificate
 from fleet.core.typed import Typed
 from fleet.drums.models import Drum
 from fleet.records.draft import CHECKS
-from fleet.records.models import DrumTest, Finding, Phase, Reading, Round, Submission
+from fleet.records.models import Decision, DrumTest, Finding, Phase, Reading, Round, Submission
 from fleet.records.submissions import drum_test_submit, instruments_confirm, master_release
+from fleet.review.services import submission_approve
 from fleet.vessels.models import Vessel
 from tests.cast import person_with_role
 from tests.factories import DrumParticularsFactory, RoundFactory
@@ -135,3 +137,26 @@ def send(
         Finding.objects.create(submission=submission, order=order, code=code, level=level, template=sentence)
     submission.test.refresh_from_db()
     return submission
+
+
+def answers_to(submission: Submission) -> dict[str, str]:
+    """An answer for each finding that asks for one."""
+    return {row.code: "Photo seen; it is right." for row in submission.findings.all() if row.level != "note"}
+
+
+def approved(submission: Submission, person: User, *, at: datetime | None = None, sentence: str = "") -> Decision:
+    """The submission approved with every finding answered, a day after it was sent."""
+    return submission_approve(
+        submission=submission,
+        sentence=sentence,
+        finding_answers=answers_to(submission),
+        actor=person,
+        at=at or submission.submitted_at + timedelta(days=1),
+    )
+
+
+def certified(ship: Ship, person: User, drum: Drum | None = None, **more: Any) -> Certificate:
+    """A test sent and approved, and the certificate issued on it."""
+    submission = submitted(ship, drum, **more)
+    approved(submission, person)
+    return Certificate.objects.get(submission=submission)
