@@ -1,5 +1,6 @@
 """One test looked at as a whole: figures, draft, readings, results, findings, content."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
@@ -15,7 +16,8 @@ from fleet.records.findings import findings_of
 from fleet.records.models import DrumTest, Photo
 from fleet.records.results import Results, results_of
 from fleet.records.snapshot import content_of
-from fleet.vessels.models import Policy, policy_for
+from fleet.records.vicinity import Vicinity
+from fleet.vessels.models import Policy
 
 
 @dataclass(frozen=True)
@@ -28,6 +30,7 @@ class Assessment:
     figures: Figures | None
     figures_missing: tuple[str, ...]
     photos: tuple[Photo, ...]
+    vicinity: Vicinity
 
     @cached_property
     def results(self) -> Results | None:
@@ -39,7 +42,7 @@ class Assessment:
     def findings(self) -> tuple[Finding, ...]:
         if self.figures is None or self.results is None:
             return ()
-        return findings_of(self.test, self.figures, self.parsed, self.results)
+        return findings_of(self.test, self.figures, self.parsed, self.results, self.vicinity)
 
     @cached_property
     def content(self) -> dict[str, Any] | None:
@@ -60,11 +63,20 @@ class Assessment:
         return sha256_of(canonical({name: part for name, part in self.content.items() if name != "findings"}))
 
 
-def assess(test: DrumTest) -> Assessment:
+def assess_all(tests: Sequence[DrumTest]) -> list[Assessment]:
+    """Tests of one vessel looked at together, in a fixed number of queries."""
+    if not tests:
+        return []
+    vicinity = Vicinity(tests[0].round.vessel, [test.drum_id for test in tests])
+    return [assess(test, vicinity) for test in tests]
+
+
+def assess(test: DrumTest, vicinity: Vicinity | None = None) -> Assessment:
     """Gather a test with its round's kit, the particulars and the policy of its day."""
+    vicinity = vicinity or Vicinity(test.round.vessel, [test.drum_id])
     parsed = parse_draft(test)
     on: date = parsed.values["tested_on"] or test.round.started_on
-    policy = policy_for(test.drum.vessel, on)
+    policy = vicinity.policy_on(on)
     figures: Figures | None = None
     missing: tuple[str, ...] = ()
     try:
@@ -74,4 +86,4 @@ def assess(test: DrumTest) -> Assessment:
     except FiguresMissing as error:
         missing = tuple(error.sentences)
     photos = tuple(photo for photo in test.photos.all() if photo.removed_at is None)
-    return Assessment(test, policy, parsed, figures, missing, photos)
+    return Assessment(test, policy, parsed, figures, missing, photos, vicinity)

@@ -12,7 +12,7 @@ from fleet.calculation.plausibility import Finding
 from fleet.core.findings import said
 from fleet.core.forms import first_input_id
 from fleet.records.access import rights_on, ships_time
-from fleet.records.assess import Assessment, assess
+from fleet.records.assess import Assessment, assess, assess_all
 from fleet.records.canonical import read_content
 from fleet.records.draft import FIELDS, REPLY, Missing
 from fleet.records.entry_forms import ActForm, DraftForm, ReplyForm, base_of
@@ -183,11 +183,11 @@ def returned_sentence(test: DrumTest, newest: Submission | None) -> str:
 def ready_and_not(tests: list[DrumTest]) -> tuple[list[Assessment], list[tuple[Assessment, list[MissingLink]]]]:
     """The tests of a round that can be sent now, and the others with what is missing in each."""
     ready, waiting = [], []
-    for test in tests:
-        assessment = assess(test)
+    for assessment in assess_all(tests):
         missing = what_is_missing(assessment)
         if missing:
-            waiting.append((assessment, [_on_page(test.pk, link) for link in missing_links(assessment, missing)]))
+            links = [_on_page(assessment.test.pk, link) for link in missing_links(assessment, missing)]
+            waiting.append((assessment, links))
         else:
             ready.append(assessment)
     return ready, waiting

@@ -105,6 +105,7 @@ def round_submit(request: HttpRequest, round_id: uuid.UUID) -> HttpResponse:
                 declared_name=form.cleaned_data["name"],
                 declared_rank=form.cleaned_data["rank"],
                 actor=user,
+                seen={test.pk: request.POST.get(f"seen_{test.pk}", "") for test in chosen},
             )
         except (NotReady, NotPossible) as error:
             told = [str(error)]

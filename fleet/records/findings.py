@@ -1,6 +1,5 @@
 """The catalogue of findings put to one test: its facts and its context gathered from the rows."""
 
-from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any, cast
@@ -11,10 +10,10 @@ from fleet.drums.models import Drum, DrumKind, DrumParticulars, EventKind, LineM
 from fleet.records.canonical import read_content
 from fleet.records.draft import BandRest, BrakeState, DrumSurface, ParsedDraft, readings_wait_for
 from fleet.records.figures import Figures, JackInUse
-from fleet.records.models import DrumTest, Outcome, Reading, State, Submission
+from fleet.records.models import DrumTest, Outcome, Reading, Submission
 from fleet.records.results import Results
+from fleet.records.vicinity import Vicinity
 
-EARLIER_TESTS = 5
 SAME_CAMPAIGN = timedelta(days=90)
 FACT_EVENTS = {
     EventKind.LINING_RENEWED,
@@ -28,42 +27,21 @@ OUTCOME_WORDS = {Outcome.OUT_OF_USE: "defective"}
 
 
 def findings_of(
-    test: DrumTest, figures: Figures, parsed: ParsedDraft, results: Results
+    test: DrumTest, figures: Figures, parsed: ParsedDraft, results: Results, vicinity: Vicinity
 ) -> tuple[plausible.Finding, ...]:
     """Everything the catalogue notices, worst first."""
     drum = test.drum
     return plausible.find(
         facts_of_test(test, figures, parsed, results),
-        previous=[previous_facts(row) for row in earlier_submissions(test)],
-        sisters=_sisters(test),
+        previous=[previous_facts(row) for row in vicinity.earlier(test)],
+        sisters=_sisters(test, vicinity),
         events=[
             plausible.EventFacts(kind=cast(Any, str(event.kind)), on=event.happened_on)
             for event in drum.events.all()
             if event.kind in FACT_EVENTS
         ],
-        sister_drums=_sister_drums(drum, figures),
+        sister_drums=_sister_drums(drum, figures, vicinity),
     )
-
-
-def earlier_submissions(test: DrumTest) -> list[Submission]:
-    """The newest versions of this drum's other tests, newest first."""
-    rows = (
-        Submission.objects.filter(test__drum=test.drum)
-        .exclude(test=test)
-        .exclude(test__state=State.WITHDRAWN)
-        .order_by("-tested_on", "-submitted_at", "-version")
-        .select_related("test", "gauge", "particulars")
-    )
-    return _newest_versions(rows)[:EARLIER_TESTS]
-
-
-def _newest_versions(rows: Iterable[Submission]) -> list[Submission]:
-    newest: dict[Any, Submission] = {}
-    for row in rows:
-        held = newest.get(row.test_id)
-        if held is None or row.version > held.version:
-            newest[row.test_id] = row
-    return list(newest.values())
 
 
 def drum_facts(figures: Figures) -> plausible.DrumFacts:
@@ -219,19 +197,11 @@ def previous_facts(submission: Submission) -> plausible.PreviousTest:
     )
 
 
-def _sisters(test: DrumTest) -> list[plausible.SisterTest]:
+def _sisters(test: DrumTest, vicinity: Vicinity) -> list[plausible.SisterTest]:
     """Where the vessel's other drums were left in this campaign, and the time before."""
     tested_on = test.draft.get("tested_on") or test.round.started_on.isoformat()
-    rows = _newest_versions(
-        Submission.objects.filter(test__round__vessel=test.round.vessel_id, setting_si__isnull=False)
-        .exclude(test__drum=test.drum_id)
-        .exclude(test__state=State.WITHDRAWN)
-        .order_by("tested_on", "submitted_at")
-        .select_related("test__drum")
-        .defer("content")
-    )
     by_drum: dict[Any, list[Submission]] = {}
-    for row in rows:
+    for row in vicinity.sisters_of(test):
         by_drum.setdefault(row.test.drum_id, []).append(row)
     sisters = []
     for drum_id, history in by_drum.items():
@@ -255,11 +225,11 @@ def _day(text: str, fallback: Submission) -> date:
         return fallback.tested_on
 
 
-def _sister_drums(drum: Drum, figures: Figures) -> list[plausible.DrumFacts]:
+def _sister_drums(drum: Drum, figures: Figures, vicinity: Vicinity) -> list[plausible.DrumFacts]:
     """The vessel's other drums as registered; they normally share one base load and much of their shape."""
-    rows = DrumParticulars.objects.filter(drum__winch__vessel=figures.vessel, drum__removed_on__isnull=True)
-    newest: dict[Any, DrumParticulars] = {}
-    for row in rows.exclude(drum=drum).select_related("drum").order_by("valid_from", "created_at"):
-        newest[row.drum_id] = row
     base = figures.vessel.base_load.si
-    return [_facts_of(row.drum, row, base, figures.vessel.base_load_kind) for row in newest.values()]
+    return [
+        _facts_of(row.drum, row, base, figures.vessel.base_load_kind)
+        for row in vicinity.particulars
+        if row.drum_id != drum.pk
+    ]

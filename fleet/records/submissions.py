@@ -1,8 +1,9 @@
 """Services that close a test aboard: confirm, release, submit; and reopen it for an amendment."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
@@ -236,12 +237,20 @@ def round_submit(
     declared_name: str,
     declared_rank: str,
     actor: User,
+    seen: Mapping[UUID, str] | None = None,
     at: datetime | None = None,
 ) -> list[Submission]:
     """Submit the ready tests of a round together: all of them, or none when one is not ready."""
     with transaction.atomic():
         return [
-            drum_test_submit(test=test, declared_name=declared_name, declared_rank=declared_rank, actor=actor, at=at)
+            drum_test_submit(
+                test=test,
+                declared_name=declared_name,
+                declared_rank=declared_rank,
+                actor=actor,
+                seen=(seen or {}).get(test.pk, ""),
+                at=at,
+            )
             for test in tests
             if test.round_id == round.pk
         ]
