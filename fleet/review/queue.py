@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy as lazy
 
 from fleet.calculation import units
 from fleet.drums.models import Drum
-from fleet.records.due import FAILED_RESULTS, DrumState, drum_states, result_state_of
+from fleet.records.due import FAILED_RESULTS, DrumState, drum_states, held_at_the_top, result_state_of
 from fleet.records.models import Finding, Outcome, State, Submission
 from fleet.vessels.models import Policy, Vessel
 
@@ -112,6 +112,9 @@ def deviation(submission: Submission, tight_weight: float) -> float:
     for share in (submission.as_found_share, submission.as_left_share):
         if share is not None:
             worst = max(worst, (share - submission.band_high) * 100 * tight_weight, (submission.band_low - share) * 100)
+    if held_at_the_top(submission):
+        # Nobody knows by how much: at least one point.
+        worst = max(worst, tight_weight)
     return worst
 
 
@@ -151,6 +154,11 @@ def why(row: Submission) -> str:
     if found is None:
         return _("As left {left}; no as-found reading was taken.").format(left=left_words)
     found_words = units.display(found, "percent")
+    if held_at_the_top(row):
+        return _(
+            "As found it held at {found}, where it was stopped, and did not slip: until this test the brake held "
+            "too much."
+        ).format(found=found_words)
     if found > row.band_high:
         return _("As found {found}, above the band {band}: until this test the brake held too much.").format(
             found=found_words, band=band
