@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
 
 from fleet.calculation import units
+from fleet.calculation.stop import BRAKE_DESIGN_SHARE
 from fleet.drums.models import Drum
 from fleet.records.due import FAILED_RESULTS, DrumState, drum_states, held_at_the_top, result_state_of
 from fleet.records.models import Finding, Outcome, State, Submission
@@ -113,8 +114,8 @@ def deviation(submission: Submission, tight_weight: float) -> float:
         if share is not None:
             worst = max(worst, (share - submission.band_high) * 100 * tight_weight, (submission.band_low - share) * 100)
     if held_at_the_top(submission):
-        # Nobody knows by how much: at least one point.
-        worst = max(worst, tight_weight)
+        # Nobody knows by how much it held too much: counted as if up to the brake's design holding load.
+        worst = max(worst, (BRAKE_DESIGN_SHARE - submission.band_high) * 100 * tight_weight)
     return worst
 
 

@@ -33,7 +33,7 @@ class Picture:
     person: str
     path: str
     size: tuple[int, int]
-    whole: bool = False
+    scroll_to: str = ""
 
 
 class Command(BaseCommand):
@@ -68,7 +68,10 @@ class Command(BaseCommand):
                     context.add_cookies([{"name": name, "value": cookies[picture.person], "url": address}])
                 page = context.new_page()
                 page.goto(address + picture.path)
-                page.screenshot(path=str(folder / f"{picture.name}.png"), full_page=picture.whole)
+                if picture.scroll_to:
+                    page.locator(picture.scroll_to).evaluate("place => place.scrollIntoView()")
+                    page.wait_for_timeout(300)
+                page.screenshot(path=str(folder / f"{picture.name}.png"))
                 context.close()
                 self.stdout.write(f"{picture.name}.png")
             browser.close()
@@ -95,7 +98,7 @@ def pictures() -> list[Picture]:
         Picture("deck", officer, reverse("records:deck", args=[vessel.pk]), DESK),
         Picture("deck_phone", officer, reverse("records:deck", args=[vessel.pk]), PHONE),
         Picture("prepare", officer, reverse("records:prepare", args=[half_way.drum_id]), DESK),
-        Picture("test_phone", officer, reverse("records:test", args=[half_way.pk]) + "#readings", PHONE),
+        Picture("test_phone", officer, reverse("records:test", args=[half_way.pk]), PHONE, "#readings"),
         Picture("history", superintendent, reverse("records:history", args=[drum.pk]), DESK),
         Picture("certificates", auditor, reverse("certificates:certificate_list"), DESK),
         Picture("verify", "", reverse("certificates:verify"), PHONE),
