@@ -1,5 +1,6 @@
 """Papers: HTML in, PDF bytes out. The one file that imports WeasyPrint, and only when a paper is made."""
 
+import re
 import warnings
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -85,6 +86,16 @@ def render_pdf(
         # WeasyPrint leaves its own colour profile's file to the garbage collector.
         warnings.simplefilter("ignore", ResourceWarning)
         return bytes(document.write_pdf(pdf_variant=variant))
+
+
+# What the shared pictures are coloured with on screens; on paper shape and words must do.
+_SCREEN_COLOURS = re.compile("#(?:0b5c7a|a5421b|b9532b|16232b|4a5a63|0a5a94)", re.IGNORECASE)
+_SCREEN_TINTS = re.compile("#(?:eceae2|bfe3d7|d8d4c8|fbfaf6)", re.IGNORECASE)
+
+
+def in_black(html: str) -> str:
+    """The same paper for a printer with black only: inks become black, tints a light grey."""
+    return _SCREEN_TINTS.sub("#e4e4e4", _SCREEN_COLOURS.sub("#000000", html))
 
 
 def _weasyprint() -> tuple[Any, Any]:

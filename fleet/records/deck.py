@@ -181,11 +181,10 @@ def steps_for(drum: Drum, state: DrumState, rounds: tuple[Round, ...], *, may_te
             words = _("Answer shore") if state.due_state == "returned" else _("Go on with the test")
             found.append(Step(words, "records:test", state.in_hand.pk))
         found.append(Step(_("Check and release"), "records:check", state.in_hand.pk))
+    if state.last and state.due_state == "review_pending":
+        found.append(Step(_("See the record"), "records:record", state.last.test_id))
     found.append(Step(_("Prepare"), "records:prepare", drum.pk))
-    if may_test and rounds and not state.in_hand:
+    if may_test and rounds and state.wants_test and not state.in_hand:
         found.append(Step(_("Test"), "records:test_start", drum.pk))
-    if state.last:
-        seen = Step(_("See the record"), "records:record", state.last.test_id)
-        found.insert(0, seen) if state.due_state == "review_pending" else found.append(seen)
     found.append(Step(_("History"), "records:history", drum.pk))
     return found

@@ -114,7 +114,7 @@ def result_state_of(submission: Submission) -> str:
         return "too_loose"
     if found is not None and (found > submission.band_high or held_at_the_top(submission)):
         return "was_too_tight"
-    if found is not None and found < submission.band_low:
+    if found is not None and found < submission.band_low and not submission.as_found_held:
         return "slipped_early"
     return "in_band"
 

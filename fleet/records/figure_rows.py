@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from django.utils.formats import date_format
 from django.utils.functional import Promise
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
@@ -24,6 +25,7 @@ class FigureRow:
     shown: str
     origin: str | Promise = ""
     document: str = ""
+    on_worksheet: bool = True
 
 
 def ship_rows(preparation: Preparation) -> list[FigureRow]:
@@ -42,6 +44,12 @@ def kit_rows(preparation: Preparation) -> list[FigureRow]:
     return list(_kit_rows(preparation)) if preparation.kit else []
 
 
+def worksheet_rows(preparation: Preparation) -> list[FigureRow]:
+    """The figures one wants at hand on deck; what the sheet says elsewhere is left out."""
+    rows = [*ship_rows(preparation), *drum_rows(preparation), *kit_rows(preparation)]
+    return [row for row in rows if row.on_worksheet]
+
+
 def _ship_rows(vessel: Vessel, policy: Policy) -> Iterator[FigureRow]:
     yield FigureRow(
         capfirst(str(vessel.get_base_load_kind_display())), str(vessel.base_load), "", vessel.base_load_document
@@ -49,7 +57,7 @@ def _ship_rows(vessel: Vessel, policy: Policy) -> Iterator[FigureRow]:
     source = (
         _("common practice; the operator has set no policy")
         if policy.is_common_practice
-        else _("operator's policy from {day}").format(day=policy.valid_from)
+        else _("operator's policy from {day}").format(day=date_format(policy.valid_from, "j M Y"))
     )
     yield FigureRow(_("Share at which the brake is to render"), units.display(float(policy.share), "percent"), source)
     band = f"{_bare(policy.band_low)}–{_bare(policy.band_high)} %"
@@ -66,14 +74,14 @@ def _drum_rows(row: DrumParticulars, preparation: Preparation) -> Iterator[Figur
         figure = row.figure(kind.name)
         if figure:
             yield FigureRow(capfirst(str(kind.label)), str(figure.typed), figure.origin_label, figure.document)
-    yield FigureRow(_("Line material"), str(row.get_line_material_display()))
+    yield FigureRow(_("Line material"), str(row.get_line_material_display()), on_worksheet=False)
     layer = _("layer {layer}").format(layer=row.reference_layer)
     if drum.kind == DrumKind.UNDIVIDED:
         layer += f", {row.get_nesting_display()}"
     yield FigureRow(_("The setting is for"), layer, str(drum.get_kind_display()))
     table = row.maker_table if row.target_basis == TargetBasis.MAKERS_TABLE else []
     document = row.maker_table_document if table else ""
-    yield FigureRow(_("How the target is found"), str(row.get_target_basis_display()), "", document)
+    yield FigureRow(_("How the target is found"), str(row.get_target_basis_display()), "", document, on_worksheet=False)
     if table:
         yield FigureRow(_("The maker's table is for jack"), row.maker_table_jack, "", document)
 
@@ -85,9 +93,8 @@ def _kit_rows(preparation: Preparation) -> Iterator[FigureRow]:
     words = _("{scale} full scale, marks every {division}, class {accuracy}").format(
         scale=dial.full_scale, division=dial.smallest_division, accuracy=f"{dial.accuracy_class.normalize():f}"
     )
-    yield FigureRow(
-        _("Gauge {gauge}").format(gauge=dial), words, _("number {number}").format(number=dial.serial_number)
-    )
+    number = _("number {number}").format(number=dial.serial_number)
+    yield FigureRow(_("Gauge {gauge}").format(gauge=dial), words, number, on_worksheet=False)
     if figures:
         for jack in figures.jacks:
             yield from _jack_rows(jack, figures)
@@ -121,7 +128,10 @@ def _jack_rows(row: JackInUse, figures: Figures) -> Iterator[FigureRow]:
             jack.force_table_document,
         )
     yield FigureRow(
-        _("Jack {jack}, rated pressure").format(jack=jack), str(jack.rated_pressure), str(jack.get_kind_display())
+        _("Jack {jack}, rated pressure").format(jack=jack),
+        str(jack.rated_pressure),
+        str(jack.get_kind_display()),
+        on_worksheet=False,
     )
     if figures.target.basis in {TargetBasis.GEOMETRY, TargetBasis.FORCE_CALIBRATED_JACK}:
         yield FigureRow(

@@ -65,9 +65,18 @@ class TestEntry:
         return result_state_of(self.newest) if self.newest else ""
 
     @property
+    def says_outcome(self) -> bool:
+        """True where the result's own word does not say the outcome already."""
+        return self.result_state in {"", "too_tight", "too_loose"}
+
+    @property
     def as_found(self) -> str:
+        """What it slipped at; where it held at STOP, only that it was more."""
         row = self.newest
-        return units.digits(row.as_found_share, "percent") if row and row.as_found_share is not None else ""
+        if row is None or row.as_found_share is None:
+            return ""
+        share = units.digits(row.as_found_share, "percent")
+        return _("more than {share}").format(share=share) if row.as_found_held else share
 
     @property
     def as_found_phase(self) -> str:
@@ -145,7 +154,7 @@ class History:
             day=date_format(newest.on, "j F Y"), outcome=row.get_outcome_display()
         )
         if newest.as_left and row.outcome == "set_in_band":
-            return _("{said} {last}, rendered at {share} % when tested, dry, on that day.").format(
+            return _("{said} {last}, rendered at {share} % when tested, on that day.").format(
                 said=said, last=last, share=newest.as_left
             )
         return f"{said} {last}."
@@ -153,7 +162,7 @@ class History:
 
 def history_of(*, drum: Drum, on: date, with_drafts: bool) -> History:
     """The drum's whole history in a fixed number of queries; drafts only for those who work with them."""
-    entries = [*_tests(drum, with_drafts), *_events(drum), *_orders(drum)]
+    entries: list[Entry] = [*_tests(drum, with_drafts), *_events(drum), *_orders(drum)]
     entries.sort(key=lambda entry: (entry.on, ORDER_ON_ONE_DAY[entry.kind]), reverse=True)
     return History(drum, drum_states([drum], on)[drum.pk], tuple(entries))
 

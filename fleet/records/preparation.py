@@ -6,6 +6,7 @@ from datetime import date
 from functools import cached_property
 from typing import Any, cast
 
+from django.utils.formats import date_format
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
@@ -15,7 +16,15 @@ from fleet.calculation.plausibility import Finding, check_particulars
 from fleet.core.findings import said
 from fleet.drums.checks import drum_facts as sister_facts
 from fleet.drums.checks import sister_rows
-from fleet.drums.models import BRAKE_WORK, BrakeKind, Drum, DrumKind, DrumParticulars, SettingKind
+from fleet.drums.models import (
+    BRAKE_WORK,
+    SETTING_UNITS,
+    BrakeKind,
+    Drum,
+    DrumKind,
+    DrumParticulars,
+    SettingKind,
+)
 from fleet.gauges.models import GaugeCalibration, Kit
 from fleet.records.draft import ParsedDraft
 from fleet.records.due import DrumState, drum_states
@@ -146,6 +155,13 @@ class Preparation:
     @property
     def target_above_stop(self) -> bool:
         return bool(self.figures and self.figures.stop.target_is_above_stop)
+
+    @property
+    def setting_heading(self) -> str:
+        """The setting with its unit where its kind has one only; else the unit is written with the figure."""
+        offered = SETTING_UNITS[self.drum.setting_kind]
+        unit = units.label(offered[0]) if len(offered) == 1 else ""
+        return f"{self.drum.get_setting_kind_display()}, {unit}" if unit else str(self.drum.get_setting_kind_display())
 
     @property
     def history_note(self) -> bool:
@@ -360,8 +376,8 @@ def _calibration_sentence(state: str, calibration: GaugeCalibration | None, unti
     words = {
         "number": calibration.certificate_number,
         "laboratory": calibration.laboratory,
-        "day": calibration.calibrated_on,
-        "until": until,
+        "day": date_format(calibration.calibrated_on, "j M Y"),
+        "until": date_format(until, "j M Y"),
     }
     if state == gauge.IN_DATE:
         return _("Calibrated {day}, certificate {number}, {laboratory}; in date until {until}.").format(**words)

@@ -11,11 +11,11 @@ from django.views.decorators.http import require_safe
 
 from fleet.accounts.models import User
 from fleet.accounts.signed_in import signed_in_person
-from fleet.core.pdf import PdfUnavailable, render_pdf
+from fleet.core.pdf import PdfUnavailable, in_black, render_pdf
 from fleet.drums.models import Drum
 from fleet.gauges.models import Kit
 from fleet.records.draft import CHECKS
-from fleet.records.figure_rows import drum_rows, kit_rows, ship_rows
+from fleet.records.figure_rows import drum_rows, kit_rows, ship_rows, worksheet_rows
 from fleet.records.models import Round
 from fleet.records.preparation import Preparation, prepare_drum
 from fleet.vessels.models import Vessel
@@ -43,10 +43,11 @@ def worksheet(request: HttpRequest, drum_id: uuid.UUID) -> HttpResponse:
     found = _preparation(request, user, drum_id)
     if found.figures is None:
         return render(request, "records/worksheet_missing.html", _context(found), status=409)
-    context = {**_context(found), "checks": CHECKS, "rows": range(9), "printed_at": timezone.now(), "printed_by": user}
+    context = {**_context(found), "checks": CHECKS, "rows": range(8), "sheet_rows": worksheet_rows(found)}
     title = f"{found.drum.vessel} – {found.drum}"
+    html = in_black(render_to_string("records/worksheet.html", context))
     try:
-        content = render_pdf(render_to_string("records/worksheet.html", context), title=title, created=timezone.now())
+        content = render_pdf(html, title=title, created=timezone.now())
     except PdfUnavailable as error:
         return render(request, "records/worksheet_missing.html", {**_context(found), "unavailable": error}, status=503)
     name = slugify(f"worksheet {found.drum.vessel} {found.drum} {found.on}")

@@ -21,7 +21,8 @@ def send(
 ) -> Submission:
     """One version of a test of this drum, done on a day; as left 60 % unless told otherwise."""
     if test is None:
-        round = round or RoundFactory(vessel=drum.winch.vessel, started_on=on)
+        closed_on = None if state in {State.DRAFT, State.RETURNED} else on
+        round = round or RoundFactory(vessel=drum.winch.vessel, started_on=on, closed_on=closed_on)
         test = DrumTestFactory(round=round, drum=drum, state=state)
     particulars = drum.particulars.first() or DrumParticularsFactory(drum=drum)
     sender = UserFactory()

@@ -217,6 +217,14 @@ def test_the_last_result_says_now_and_then_apart(
     assert state_of(drum).result_state == expected
 
 
+@pytest.mark.parametrize(("held_at", "expected"), [(0.648, "was_too_tight"), (0.60, "in_band"), (0.50, "in_band")])
+def test_a_brake_that_held_as_found_did_not_slip_early_and_was_too_tight_only_at_the_top(
+    drum: Drum, held_at: float, expected: str
+) -> None:
+    send(drum, date(2026, 6, 1), as_found_share=held_at, as_found_held=True, as_left_share=0.6)
+    assert state_of(drum).result_state == expected
+
+
 def test_every_code_is_one_that_the_pictures_know(drum: Drum) -> None:
     send(drum, date(2026, 6, 1))
     assert state_of(drum).due_state in DUE_STATES
