@@ -4,8 +4,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from django.http import HttpRequest
-from django.urls import NoReverseMatch
-from django.urls import reverse as strict_reverse
+from django.urls import reverse
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
@@ -13,13 +12,6 @@ from fleet.accounts.models import SHIP_ROLES, SHORE_ROLES, Membership, Role
 from fleet.vessels.models import Vessel
 
 Link = tuple[str | Promise, str]
-
-
-def reverse(name: str, args: Any = None) -> str:  # TEMPORARY until every app's URLs are in
-    try:
-        return strict_reverse(name, args=args)
-    except NoReverseMatch:
-        return ""
 
 
 def navigation(request: HttpRequest) -> dict[str, Any]:
@@ -33,7 +25,7 @@ def navigation(request: HttpRequest) -> dict[str, Any]:
         "my_roles": list(dict.fromkeys(str(row.get_role_display()) for row in rows)),
         "my_companies": sorted({row.company.name for row in rows}),
         "navigation": [
-            {"label": label, "url": url, "current": request.path == url} for label, url in _links(user, roles) if url
+            {"label": label, "url": url, "current": request.path == url} for label, url in _links(user, roles)
         ],
     }
 
