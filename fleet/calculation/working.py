@@ -56,10 +56,13 @@ class Step:
         return Value(name=self.name, value_si=self.result_si, unit=self.unit)
 
 
-def working(*, sdmbl_n: float, share: float, target: Target, gauge_unit: str) -> tuple[Step, ...]:
+def working(
+    *, sdmbl_n: float, share: float, target: Target, gauge_unit: str, base_name: str = "ship design MBL"
+) -> tuple[Step, ...]:
     """Every step from SDMBL to the target reading and, where it is known, the reaction on the deck.
 
-    Args: sdmbl_n: N; share: fraction; target: any basis; gauge_unit: unit in which the reading is shown.
+    Args: sdmbl_n: N; share: fraction; target: any basis; gauge_unit: unit in which the reading is shown; base_name:
+    what stands in for SDMBL where a ship has none, so that no other load is called by that name.
     Raises: InputError; OutsideTable; UnitError. Source: moment balance at the drum, or the basis' table.
 
     >>> from fleet.calculation.targets import equal_jacks
@@ -79,8 +82,8 @@ def working(*, sdmbl_n: float, share: float, target: Target, gauge_unit: str) ->
     load = Step(
         key="load",
         name="brake rendering load",
-        formula_in_words="ship design MBL × share",
-        values=(_value("ship design MBL", sdmbl_n, "N"), _value("share of ship design MBL", share, "percent")),
+        formula_in_words=f"{base_name} × share",
+        values=(_value(base_name, sdmbl_n, "N"), _value(f"share of {base_name}", share, "percent")),
         result_si=share * sdmbl_n,
         unit="N",
     )

@@ -17,7 +17,6 @@ from fleet.certificates.snapshot import read_snapshot
 from fleet.core.pictures.render_strip import render_strip
 
 GOOD_OUTCOME = "set_in_band"
-CALCULATION_WORDS = "ship design MBL"
 
 
 @dataclass(frozen=True)
@@ -73,7 +72,7 @@ def sheet_context(record: dict[str, Any], decision: dict[str, Any] | None) -> di
         "strip": strip_svg(record),
         "has_found": results["as_found_share"] is not None,
         "layer": layer_words(record),
-        "working": working_lines(record),
+        "working": record["working"],
         "slip_check": slip_check(record),
         "mark_unit": units.label(record["readings"][0]["mark_unit"]) if record["readings"] else "",
         "gauge_unit": record["kit"]["gauge"]["unit_label"],
@@ -155,24 +154,6 @@ def strip_svg(record: dict[str, Any], *, compact: bool = False) -> SafeString:
     if record["vessel"]["base_load"]["kind"] != "sdmbl":
         drawn = drawn.replace("SDMBL", base_words(record))
     return mark_safe(drawn)
-
-
-def working_lines(record: dict[str, Any]) -> list[dict[str, Any]]:
-    """The working as computed; where the base load is another one, it is named so in every line."""
-    base = base_words(record)
-
-    def named(text: str) -> str:
-        return text if record["vessel"]["base_load"]["kind"] == "sdmbl" else text.replace(CALCULATION_WORDS, base)
-
-    return [
-        {
-            "name": named(line["name"]),
-            "formula": named(line["formula"]),
-            "values": [{"name": named(value["name"]), "shown": value["shown"]} for value in line["values"]],
-            "shown": line["shown"],
-        }
-        for line in record["working"]
-    ]
 
 
 def slip_check(record: dict[str, Any]) -> dict[str, str] | None:

@@ -86,7 +86,13 @@ def figures_for(*, drum: Drum, particulars: DrumParticulars | None, kit: Kit, po
         unit = kit.gauge.unit
         if units.kind_of(unit) != target.reading_kind:
             raise FiguresMissing([_("The kit's gauge does not fit: choose a kit whose gauge shows what is read here.")])
-        aim = brake.rendering_target(sdmbl_n=sdmbl_n, share=share, target=target, gauge_unit=unit)
+        aim = brake.rendering_target(
+            sdmbl_n=sdmbl_n,
+            share=share,
+            target=target,
+            gauge_unit=unit,
+            base_name=str(drum.vessel.get_base_load_kind_display()),
+        )
         stop = brake.stop_reading(
             target=target,
             sdmbl_n=sdmbl_n,

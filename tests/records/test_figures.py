@@ -31,3 +31,16 @@ def test_what_is_missing_is_said_in_sentences() -> None:
     with pytest.raises(FiguresMissing) as caught:
         figures_for(drum=drum, particulars=particulars_on(drum, DAY), kit=kit, policy=policy_for(drum.vessel, DAY))
     assert len(caught.value.sentences) == 2
+
+
+def test_a_base_load_that_is_not_sdmbl_is_never_called_so_in_the_working() -> None:
+    drum = DrumParticularsFactory(
+        drum__winch__vessel__base_load_kind="line_mbl", drum__winch__vessel__base_load_document="mooring plan"
+    ).drum
+    kit = KitFactory(vessel=drum.vessel)
+    figures = figures_for(
+        drum=drum, particulars=particulars_on(drum, DAY), kit=kit, policy=policy_for(drum.vessel, DAY)
+    )
+    words = " ".join(f"{step.formula_in_words} {[value.name for value in step.values]}" for step in figures.aim.steps)
+    assert "MBL of the line from the mooring plan × share" in words
+    assert "ship design" not in words
