@@ -103,7 +103,8 @@ def rendering_target(
     """The target reading for a share of SDMBL.
 
     Args: sdmbl_n: ship design MBL, N; share: fraction, above 0 and below 1; target: any basis; gauge_unit: for the
-    working only; base_name: what the load is called in the working. Raises: InputError; OutsideTable; UnitError. Source: moment balance at the drum, or the basis' table.
+    working only; base_name: what the load is called in the working.
+    Raises: InputError; OutsideTable; UnitError. Source: moment balance at the drum, or the basis' table.
 
     >>> jack = equal_jacks(area_m2=71.26e-4, lever_arm_m=1.0, drum_diameter_m=0.610, line_diameter_m=0.036)
     >>> result = rendering_target(sdmbl_n=637e3, share=0.60, target=jack)
