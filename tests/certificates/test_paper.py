@@ -130,6 +130,9 @@ def test_the_attachment_is_the_snapshot_and_says_what_it_is(certificate: Certifi
         assert "/MarkInfo" in document.Root
         assert "/JavaScript" not in document.Root.get("/Names", {})
         assert not document.is_encrypted
+        fonts = [font for page in document.pages for font in page.Resources.Font.values()]
+        assert fonts
+        assert all("/FontFile2" in font.DescendantFonts[0].FontDescriptor for font in fonts)
 
 
 def test_an_ordinary_certificate_is_one_page(certificate: Certificate) -> None:
