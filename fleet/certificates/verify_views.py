@@ -4,7 +4,7 @@ from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from fleet.certificates import limits
 from fleet.certificates.codes import code_read
@@ -19,7 +19,7 @@ TOO_OFTEN = 429
 
 @login_not_required
 @never_cache
-@require_GET
+@require_safe
 def verify(request: HttpRequest, code: str = "") -> HttpResponse:
     """Ask for a code, or say what is known of the certificate that has it."""
     if not code:
