@@ -28,6 +28,8 @@ BRAKE_WORK_DONE = (
     "much. Leave out the as-found phase; start well slack and approach from below."
 )
 ABOVE_SCALE = "This is above the end of the gauge's scale ({full_scale}). Check the figure; the gauge reads in {unit}."
+DISCARD_REASON = "Say in one sentence why this draft is set aside."
+SENT_BEFORE = "This test was sent before, so it is not set aside: correct it and send it again."
 OTHER_CONTENT = "This entry was sent before with other figures. Reload the page to see what is recorded."
 
 
@@ -96,6 +98,20 @@ def draft_save(
             after={name: merged[name] for name in changed},
             at=at,
         )
+    return locked
+
+
+def drum_test_discard(*, test: DrumTest, reason: str, actor: User, at: datetime | None = None) -> DrumTest:
+    """Set a draft aside that was never sent, such as one begun on the wrong drum; it stays on record as withdrawn."""
+    if not reason.strip():
+        raise ValidationError({"reason": _(DISCARD_REASON)})
+    with transaction.atomic():
+        locked = _in_hand(test)
+        if locked.submissions.exists():
+            raise ValidationError({"__all__": _(SENT_BEFORE)})
+        locked.state, locked.state_reason = State.WITHDRAWN, reason.strip()[:400]
+        locked.save(update_fields=["state", "state_reason"])
+        _audit(locked, actor, "draft set aside", reason=locked.state_reason, at=at)
     return locked
 
 

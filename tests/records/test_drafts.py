@@ -13,6 +13,7 @@ from fleet.records.drafts import (
     DraftConflict,
     RevisionConflict,
     draft_save,
+    drum_test_discard,
     drum_test_start,
     photo_add,
     photo_remove,
@@ -21,6 +22,7 @@ from fleet.records.drafts import (
     reading_remove,
 )
 from fleet.records.models import DrumTest, Photo, Reading
+from fleet.records.submissions import drum_test_reopen
 from tests.cast import Cast
 from tests.factories import BrakeEventFactory, DrumParticularsFactory, DrumTestFactory
 from tests.records.scenario import GOOD_DRAFT, filled_test, round_for, submitted
@@ -184,3 +186,21 @@ def test_outsiders_do_not_see_the_test(cast: Cast) -> None:
     assert sorted(seen) == sorted(cast.people)
     outsiders = [*cast.foreign.values(), cast.sister_officer, cast.nobody]
     assert not any(DrumTest.objects.for_user(person).exists() for person in outsiders)
+
+
+def test_a_draft_begun_by_mistake_is_set_aside_with_a_reason_and_stays_on_record(cast: Cast, started: DrumTest) -> None:
+    drum_test_discard(test=started, reason="begun on the wrong drum", actor=cast.officer)
+    kept = DrumTest.objects.get(pk=started.pk)
+    assert (kept.state, kept.state_reason) == ("withdrawn", "begun on the wrong drum")
+    assert drum_test_start(drum=started.drum, round=started.round, actor=cast.officer).pk != started.pk
+
+
+def test_setting_aside_needs_a_reason(cast: Cast, started: DrumTest) -> None:
+    with pytest.raises(ValidationError, match="Say in one sentence"):
+        drum_test_discard(test=started, reason=" ", actor=cast.officer)
+
+
+def test_a_test_that_was_sent_is_not_set_aside(cast: Cast) -> None:
+    test = drum_test_reopen(test=submitted(cast).test, reason="wrong edge", actor=cast.superintendent)
+    with pytest.raises(ValidationError, match="was sent before"):
+        drum_test_discard(test=test, reason="x", actor=cast.officer)
