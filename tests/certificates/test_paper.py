@@ -5,6 +5,7 @@ import json
 import re
 import shutil
 import subprocess
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -135,9 +136,21 @@ def test_the_attachment_is_the_snapshot_and_says_what_it_is(certificate: Certifi
         assert all("/FontFile2" in font.DescendantFonts[0].FontDescriptor for font in fonts)
 
 
-def test_an_ordinary_certificate_is_one_page(certificate: Certificate) -> None:
-    with pikepdf.open(io.BytesIO(certificate_pdf_bytes(certificate))) as document:
+def test_an_ordinary_certificate_is_one_page_with_its_end_marked(certificate: Certificate) -> None:
+    content = certificate_pdf_bytes(certificate)
+    with pikepdf.open(io.BytesIO(content)) as document:
         assert len(document.pages) == 1
+    assert f"End of certificate {certificate.number}" in text_of(content)
+
+
+def test_how_to_verify_stays_on_the_first_page_however_much_follows(cast: Cast, ship: Ship) -> None:
+    drum = drum_on(cast.vessel)
+    certified(ship, cast.superintendent, drum, tested_on=date(2025, 11, 20))
+    # The same readings as the year before: the catalogue asks, and the answer is printed.
+    certificate = certified(ship, cast.superintendent, drum, remarks="A long remark of the ship. " * 14)
+    first_page = text_of(certificate_pdf_bytes(certificate)).split("page 1 of")[0]
+    assert certificate.code in first_page
+    assert "Photo seen; it is right." in text_of(certificate_pdf_bytes(certificate))
 
 
 @pytest.mark.parametrize(
