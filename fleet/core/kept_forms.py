@@ -2,7 +2,7 @@
 
 import uuid
 from collections.abc import Callable
-from typing import Any
+from typing import Any, cast
 from urllib.parse import urlsplit
 
 from django.conf import settings
@@ -26,6 +26,9 @@ LEFT_OUT = ("csrfmiddlewaretoken", "password")
 class KeptPost(QueryDict):
     """What was typed into a form that did not arrive: good for filling it again, never for acting on it."""
 
+    sent_to = ""
+    """The path it was sent to, where a page has several forms."""
+
 
 def form_data(request: HttpRequest) -> QueryDict | None:
     """What a page's form is bound to: what was posted, what was kept from before the sign-in, or nothing."""
@@ -34,9 +37,10 @@ def form_data(request: HttpRequest) -> QueryDict | None:
     return kept_post(request)
 
 
-def kept_post(request: HttpRequest) -> KeptPost | None:
-    """What the same person had typed into this page's form when the sign-in ran out."""
-    return getattr(request, "kept_post", None)
+def kept_post(request: HttpRequest, sent_to: str = "") -> KeptPost | None:
+    """What the same person had typed into this page's form, or its form for one address, when the sign-in ran out."""
+    found: KeptPost | None = getattr(request, "kept_post", None)
+    return found if found is None or sent_to in ("", found.sent_to) else None
 
 
 class KeptFormsMiddleware:
@@ -98,7 +102,13 @@ def _keep(request: HttpRequest, page: str, person: str) -> bool:
     data = typed.urlencode()
     if not person or not typed or len(data) > MOST_CHARACTERS:
         return False
-    request.session[IN_SESSION] = {"page": page, "person": person, "data": data, "files": bool(request.FILES)}
+    request.session[IN_SESSION] = {
+        "page": page,
+        "sent_to": request.path,
+        "person": person,
+        "data": data,
+        "files": bool(request.FILES),
+    }
     return True
 
 
@@ -111,7 +121,9 @@ def _give_back(request: HttpRequest) -> None:
         del request.session[IN_SESSION]
     elif request.method == "GET" and request.path == urlsplit(kept["page"]).path:
         del request.session[IN_SESSION]
-        request.kept_post = KeptPost(kept["data"])  # type: ignore[attr-defined]
+        found = cast(KeptPost, KeptPost(kept["data"]))
+        found.sent_to = kept["sent_to"]
+        request.kept_post = found  # type: ignore[attr-defined]
         words = _("The sign-in had run out. Here is the form as you filled it in; nothing was sent yet.")
         if kept["files"]:
             words += " " + _("Choose files again: they could not be kept.")

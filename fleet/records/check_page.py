@@ -74,7 +74,7 @@ def check_context(
         "round": test.round,
         "assessment": assessment,
         "rights": rights,
-        "steps": steps_of(assessment, "check") if in_hand else [],
+        "steps": steps_of(assessment, "check", may_test=rights["test"]) if in_hand else [],
         "newest": newest,
         "arrived": ships_time(newest.submitted_at, offset) if newest else "",
         "hash_shown": newest.sha256[:HASH_SHOWN] if newest else "",
@@ -165,9 +165,11 @@ def missing_links(assessment: Assessment, missing: list[Missing]) -> list[Missin
         else:
             url = f"#finding-{item.field}"
         # Three empty lining fields are one thing to do.
-        if item.sentence not in seen:
-            links.append(MissingLink(item.sentence, url))
-        seen.add(item.sentence)
+        wrong = item.field in assessment.parsed.errors
+        sentence = f"{form[item.field].label}: {item.sentence}" if wrong else item.sentence
+        if sentence not in seen:
+            links.append(MissingLink(sentence, url))
+        seen.add(sentence)
     return links
 
 

@@ -45,7 +45,7 @@ def entry_context(
         "photo_form": PhotoForm(photo if photo_told else None, told=photo_told, initial=photo),
         "photos": assessment.photos,
         "next": next_step(assessment),
-        "steps": steps_of(assessment, next_step(assessment).place),
+        "steps": steps_of(assessment, next_step(assessment).place, may_test=True),
         "jack_acts": _jack_acts(assessment),
         "units_offered": len(setting_units(test.drum)) > 1,
         "policy": assessment.policy,

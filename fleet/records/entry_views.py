@@ -40,7 +40,7 @@ def test_start(request: HttpRequest, drum_id: uuid.UUID) -> HttpResponse:
     drum = get_object_or_404(drums, pk=drum_id)
     require(user, "test", drum.vessel)
     in_hand = DrumTest.objects.in_hand().filter(drum=drum).first()
-    rounds = Round.objects.open().filter(vessel=drum.vessel).order_by("-started_on", "-created_at")
+    rounds = Round.objects.open().filter(vessel=drum.vessel).select_related("vessel", "kit")
     form = StartForm(form_data(request), rounds=rounds)
     if not drum.removed_on and form.is_valid():
         try:
@@ -49,8 +49,7 @@ def test_start(request: HttpRequest, drum_id: uuid.UUID) -> HttpResponse:
             form.add_error(None, _(NOT_STARTED))
         else:
             return redirect("records:test", test_id=begun.pk)
-    has_round = rounds.exists()
-    context = {"drum": drum, "vessel": drum.vessel, "has_round": has_round, "form": form, "in_hand": in_hand}
+    context = {"drum": drum, "vessel": drum.vessel, "rounds": list(rounds), "form": form, "in_hand": in_hand}
     return render(request, "records/test_start.html", context)
 
 

@@ -68,7 +68,7 @@ def _after_the_checks(assessment: Assessment) -> NextStep:
 STEPS = ("checks", "brake", "readings", "setting", "outcome")
 
 
-def steps_of(assessment: Assessment, now: str) -> list[dict[str, object]]:
+def steps_of(assessment: Assessment, now: str, *, may_test: bool) -> list[dict[str, object]]:
     """The stepper of both pages: five parts of the entry page, then check and release."""
     test, parsed, results = assessment.test, assessment.parsed, assessment.results
     values = parsed.values
@@ -93,11 +93,10 @@ def steps_of(assessment: Assessment, now: str) -> list[dict[str, object]]:
         "check": _("Check and release"),
     }
     urls = {**{step: f"{entry}#{step}" for step in STEPS}, "check": reverse("records:check", args=[test.pk])}
-    in_hand = test.is_in_hand
     return [
         {
             "label": label,
-            "url": urls[step] if in_hand or step == "check" else "",
+            "url": urls[step] if may_test or step == "check" else "",
             "done": done[step],
             "now": step == now,
         }

@@ -2,12 +2,14 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
 from fleet.calculation import units
+from fleet.records.access import ships_time
 from fleet.records.draft import CHOICES
 
 
@@ -44,7 +46,7 @@ class Beside:
 def sections_of(content: dict[str, Any]) -> list[Section]:
     """Everything in a submission, in the order one checks it."""
     parts = (
-        (_("Result"), _result),
+        (_("Result and aim"), _result),
         (_("Ship, drum and policy"), _drum),
         (_("Figures used"), _figures),
         (_("Kit"), _kit),
@@ -56,6 +58,18 @@ def sections_of(content: dict[str, Any]) -> list[Section]:
         (_("Who stands for it"), _people),
     )
     return [Section(title, tuple(row for row in rows(content) if row.shown)) for title, rows in parts]
+
+
+# Said in full above the sections of a record that stands alone.
+IN_THE_RESULT = frozenset({"outcome", "as_found", "as_left", "spread", "setting", "aim", "defect", "told"})
+
+
+def sections_below_the_result(content: dict[str, Any]) -> list[Section]:
+    """The same without what the result has said already."""
+    return [
+        Section(part.title, tuple(row for row in part.rows if row.key not in IN_THE_RESULT))
+        for part in sections_of(content)
+    ]
 
 
 def beside(first: dict[str, Any], second: dict[str, Any]) -> list[Beside]:
@@ -220,9 +234,15 @@ def _photos(content: dict[str, Any]) -> Iterator[Row]:
         yield Row(f"photo_{row['id']}", _("Photo"), row["caption"] or row["kind"], f"SHA-256 {row['sha256'][:12]}…")
 
 
+def _when(moment: str, content: dict[str, Any]) -> str:
+    return ships_time(datetime.fromisoformat(moment), content["round"]["utc_offset_minutes"])
+
+
 def _people(content: dict[str, Any]) -> Iterator[Row]:
     for row in content["confirmations"]:
-        yield Row(f"act_{row['kind']}", capfirst(row["kind_label"]), f"{row['rank']} {row['name']}", row["at"])
+        person = f"{row['rank']} {row['name']}"
+        yield Row(f"act_{row['kind']}", capfirst(row["kind_label"]), person, _when(row["at"], content))
     declared = content["declared"]
-    yield Row("declared", _("Submitted by"), f"{declared['rank']} {declared['name']}", content["submitted_at"])
+    person = f"{declared['rank']} {declared['name']}"
+    yield Row("declared", _("Submitted by"), person, _when(content["submitted_at"], content))
     yield Row("reason", _("Reason for this version"), content.get("reason", ""))

@@ -11,14 +11,14 @@ from django.views.decorators.http import require_safe
 
 from fleet.accounts.models import User
 from fleet.accounts.signed_in import signed_in_person
-from fleet.core.kept_forms import form_data
+from fleet.core.kept_forms import kept_post
 from fleet.records import submissions
 from fleet.records.access import drum_test_for, rights_on, ships_time
 from fleet.records.canonical import read_content
 from fleet.records.check_page import HASH_SHOWN, returned_sentence
 from fleet.records.entry_forms import ReasonForm
 from fleet.records.models import DrumTest, Photo, State, Submission
-from fleet.records.record_rows import beside, sections_of
+from fleet.records.record_rows import beside, sections_below_the_result
 from fleet.records.submissions import NotPossible
 
 
@@ -26,7 +26,7 @@ from fleet.records.submissions import NotPossible
 def record(request: HttpRequest, test_id: uuid.UUID) -> HttpResponse:
     user = signed_in_person(request)
     row = drum_test_for(user, test_id, "view")
-    return render(request, "records/record.html", _context(request, user, row, ReasonForm(form_data(request))))
+    return render(request, "records/record.html", _context(request, user, row, ReasonForm(kept_post(request))))
 
 
 def reopen(request: HttpRequest, test_id: uuid.UUID) -> HttpResponse:
@@ -55,6 +55,7 @@ def _context(request: HttpRequest, user: User, row: DrumTest, form: ReasonForm) 
     offset = row.round.utc_offset_minutes
     rights = rights_on(user, row.round.vessel)
     content = read_content(shown)
+    lines = beside(read_content(other), content) if other else []
     return {
         "test": row,
         "drum": row.drum,
@@ -63,8 +64,9 @@ def _context(request: HttpRequest, user: User, row: DrumTest, form: ReasonForm) 
         "shown": shown,
         "other": other,
         "content": content,
-        "sections": [] if other else sections_of(content),
-        "lines": beside(read_content(other), content) if other else [],
+        "sections": [] if other else sections_below_the_result(content),
+        "differing": [line for line in lines if line.differs],
+        "same": [line for line in lines if not line.differs],
         "photos": _photos(row, content),
         "arrived": ships_time(shown.submitted_at, offset),
         "hash_shown": shown.sha256[:HASH_SHOWN],

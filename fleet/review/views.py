@@ -9,6 +9,7 @@ from django.core.paginator import Paginator
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
@@ -18,6 +19,7 @@ from fleet.accounts.signed_in import signed_in_person
 from fleet.certificates.models import Certificate
 from fleet.certificates.paper import sheet_context
 from fleet.certificates.snapshot import decision_content
+from fleet.core.kept_forms import form_data, kept_post
 from fleet.records.canonical import read_content
 from fleet.records.models import DecisionKind, DrumTest, State, Submission
 from fleet.review import services
@@ -67,7 +69,15 @@ def today(request: HttpRequest) -> HttpResponse:
 
 
 def review(request: HttpRequest, submission_id: uuid.UUID) -> HttpResponse:
-    return _review_page(request, _submission(request, submission_id))
+    submission = _submission(request, submission_id)
+    approve = kept_post(request, sent_to=reverse("review:approve", args=[submission.pk]))
+    returned = kept_post(request, sent_to=reverse("review:return", args=[submission.pk]))
+    return _review_page(
+        request,
+        submission,
+        approve=ApproveForm(approve, findings=services.findings_to_answer(submission)) if approve else None,
+        return_form=ReturnForm(returned) if returned else None,
+    )
 
 
 @require_POST
@@ -117,7 +127,7 @@ def withdraw(request: HttpRequest, test_id: uuid.UUID) -> HttpResponse:
     tests = DrumTest.objects.for_user(user).select_related("drum__winch", "round__vessel")
     test = get_object_or_404(tests, pk=test_id)
     require(user, "withdraw", test.round.vessel)
-    form = WithdrawForm(request.POST if request.method == "POST" else None)
+    form = WithdrawForm(form_data(request))
     if form.is_valid():
         try:
             services.drum_test_withdraw(test=test, reason=form.cleaned_data["reason"], actor=user)
