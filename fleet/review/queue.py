@@ -27,7 +27,7 @@ REASONS: dict[str, str | Promise] = {
 }
 # One scale for unlike things, so that the worst comes first; points of share outside the band are added to it.
 STOP_FINDING, FAILED_SENT, FAILED_STANDING, RETEST_LATE = 100.0, 80.0, 60.0, 45.0
-OUTSIDE_BAND, OVERDUE, RETEST_OPEN, ASK_FINDING, CLEAN, NEVER_TESTED = 30.0, 25.0, 22.0, 20.0, 10.0, 5.0
+OUTSIDE_BAND, ASK_FINDING, RETEST_OPEN, OVERDUE, CLEAN, NEVER_TESTED = 30.0, 24.0, 23.0, 12.0, 10.0, 5.0
 MOST_FOR_DEVIATION = 29.0
 OUTCOME_WEIGHT = {Outcome.OUT_OF_USE: 12.0, Outcome.RESTRICTED: 8.0, Outcome.COULD_NOT_BE_SET: 6.0}
 
@@ -204,11 +204,11 @@ def _drum_items(state: DrumState, drum: Drum, on: date) -> Iterable[Item]:
         sentence = _("A retest was ordered for {day}: {reason}").format(
             day=date_format(state.order.due_on, "j M Y"), reason=state.order.reason
         )
-        word = _("retest late") if late else state.word
+        word = _("retest late") if late else ""
         yield item("retest", RETEST_LATE if late else RETEST_OPEN, "retest_ordered", word, sentence)
     elif state.due_state == "overdue":
         days = (on - state.due_on).days if state.due_on else 0
         sentence = _("A test is overdue: {reason}.").format(reason=state.reason)
-        yield item("overdue", OVERDUE + min(days / 30, 15.0), "overdue", state.word, sentence)
+        yield item("overdue", OVERDUE + min(days / 30, 10.0), "overdue", state.word, sentence)
     elif state.due_state == "never_tested":
         yield item("overdue", NEVER_TESTED, "never_tested", "", _("No test of this brake is on record."))

@@ -169,3 +169,16 @@ def test_twenty_rows_ask_no_more_questions_than_one(
     assert Drum.objects.count() == 21
     with django_assert_num_queries(len(one)):
         client.get(TODAY)
+
+
+def test_a_record_with_a_question_comes_before_what_is_only_late(cast: Cast, ship: Ship) -> None:
+    old = drum_on(cast.vessel)
+    certified(ship, cast.superintendent, old, tested_on=date(2024, 9, 1))
+    asked = submitted(ship, readings=found_at("172"), findings=(("a", "ask", "Was it so?"),))
+    clean = submitted(ship, readings=found_at("171"))
+    items = queue(cast, on=date(2026, 11, 25)).items
+    assert [(item.drum, item.reason) for item in items] == [
+        (asked.test.drum, "review"),
+        (old, "overdue"),
+        (clean.test.drum, "review"),
+    ]
