@@ -95,8 +95,9 @@ class DrumState:
             return _("due by {day}").format(day=date_format(self.due_on, "j M Y"))
         if self.due_state == "in_date":
             return _("in date until {day}").format(day=date_format(self.due_on, "j M Y"))
-        if self.due_state == "retest_ordered":
-            return _("retest ordered, by {day}").format(day=date_format(self.due_on, "j M Y"))
+        if self.due_state == "retest_ordered" and self.order:
+            # The order's own day: the slip or work it answers lies earlier, and nobody can test by then.
+            return _("retest ordered, by {day}").format(day=date_format(self.order.due_on, "j M Y"))
         return ""
 
 

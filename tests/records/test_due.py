@@ -108,6 +108,13 @@ def test_an_order_stays_open_until_a_test_done_on_its_day_or_later_was_sent(drum
     assert state_of(drum).order is None
 
 
+def test_an_order_is_shown_with_its_own_day_though_a_slip_asked_for_a_test_before(drum: Drum) -> None:
+    send(drum, date(2026, 10, 1))
+    BrakeEventFactory(drum=drum, happened_on=date(2026, 11, 16))
+    order_on(drum, date(2026, 11, 20), due_on=date(2026, 12, 7))
+    assert state_of(drum).word == "retest ordered, by 7 Dec 2026"
+
+
 def test_an_order_taken_back_asks_for_nothing(drum: Drum) -> None:
     send(drum, date(2026, 10, 31))
     order_on(drum, date(2026, 11, 1), taken_back_at=datetime(2026, 11, 2, tzinfo=UTC))
