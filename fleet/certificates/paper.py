@@ -140,7 +140,7 @@ def result_words(record: dict[str, Any]) -> str:
 
 
 def strip_svg(record: dict[str, Any], *, compact: bool = False) -> SafeString:
-    """The render strip, its words naming the base load that was used."""
+    """The render strip of a record."""
     policy, results = record["policy"], record["results"]
     strip = render_strip(
         as_found=results["as_found_share"],
@@ -151,8 +151,6 @@ def strip_svg(record: dict[str, Any], *, compact: bool = False) -> SafeString:
         compact=compact,
     )
     drawn = str(render_to_string("core/_render_strip.html", {"strip": strip, "labels": not compact}))
-    if record["vessel"]["base_load"]["kind"] != "sdmbl":
-        drawn = drawn.replace("SDMBL", base_words(record))
     return mark_safe(drawn)
 
 

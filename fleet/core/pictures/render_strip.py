@@ -1,4 +1,4 @@
-"""The render strip: one scale of % SDMBL with the band, as found and as left; shares come in as fractions."""
+"""The render strip: % of the base load with the band, as found and as left; shares come in as fractions."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -91,7 +91,7 @@ class Strip:
 def _mark(size: Size, share: float, *, solid: bool, inward: float = 0) -> Mark:
     word = _("as left") if solid else _("as found")
     figure = digits(share, "percent")
-    title = _("%(word)s %(figure)s %% of SDMBL") % {"word": word, "figure": figure}
+    title = _("%(word)s %(figure)s %% of the base load") % {"word": word, "figure": figure}
     y = size.middle
     if share < LOWEST or share > HIGHEST:
         low = share < LOWEST
@@ -249,6 +249,6 @@ def render_strip(
         found=found,
         left=left,
         whisker=_whisker(size, as_left, whisker),
-        title=_("% of SDMBL, scale from 40 to 90"),
+        title=_("% of the base load, scale from 40 to 90"),
         description=_words(as_found, as_left, (band_low, band_high), target, whisker),
     )
