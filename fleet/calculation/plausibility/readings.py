@@ -171,7 +171,7 @@ def spread_of_repeats(case: Case) -> Seen | None:
     field="reading",
     title=gettext_noop("Too few verification slips"),
     template=gettext_noop(
-        "There are {slips} verification slips; the policy asks for at least {least}. Release, re-apply to the mark and "
+        "Verification slips: {slips}; the policy asks for at least {least}. Release, re-apply to the mark and "
         "slip again, or say why it could not be done."
     ),
 )

@@ -2,6 +2,7 @@
 
 import os
 import shutil
+import subprocess
 import threading
 from argparse import ArgumentParser
 from collections.abc import Iterator
@@ -20,6 +21,7 @@ from django.urls import reverse
 from fleet.accounts.models import User
 from fleet.drums.models import Drum
 from fleet.records.models import DrumTest, State
+from fleet.review.management.commands.demo import sample_certificate
 from fleet.vessels.models import Vessel
 
 PHONE, DESK = (390, 844), (1280, 800)
@@ -69,12 +71,21 @@ class Command(BaseCommand):
                 page = context.new_page()
                 page.goto(address + picture.path)
                 if picture.scroll_to:
-                    page.locator(picture.scroll_to).evaluate("place => place.scrollIntoView()")
-                    page.wait_for_timeout(300)
+                    page.locator(picture.scroll_to).evaluate("place => place.scrollIntoView({behavior: 'instant'})")
+                    page.wait_for_timeout(800)
                 page.screenshot(path=str(folder / f"{picture.name}.png"))
                 context.close()
                 self.stdout.write(f"{picture.name}.png")
             browser.close()
+        self.certificate(folder)
+
+    def certificate(self, folder: Path) -> None:
+        """The sample certificate's page, drawn by poppler."""
+        program, paper = shutil.which("pdftoppm"), sample_certificate()
+        if program is None or paper is None:
+            raise CommandError("The certificate needs pdftoppm (apt-get install poppler-utils) and a stored PDF.")
+        subprocess.run([program, "-r", "90", "-png", "-singlefile", paper, folder / "certificate"], check=True)
+        self.stdout.write("certificate.png")
 
 
 def pictures() -> list[Picture]:
