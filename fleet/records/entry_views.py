@@ -131,7 +131,10 @@ def photo_remove(request: HtmxHttpRequest, photo_id: uuid.UUID) -> HttpResponse:
 @require_safe
 def photo(request: HttpRequest, photo_id: uuid.UUID) -> HttpResponseBase:
     """The picture itself, or small for a list; also of a photo taken out of the draft, for the records that hold it."""
-    row = get_object_or_404(Photo.objects.for_user(signed_in_person(request)), pk=photo_id)
+    user = signed_in_person(request)
+    row = get_object_or_404(Photo.objects.for_user(user).select_related("test__round__vessel"), pk=photo_id)
+    # A draft is the ship's working page: its photos are shown to an auditor once they were sent.
+    require(user, "view" if row.test.submissions.exists() else "see_deck", row.test.round.vessel)
     if "small" in request.GET:
         return small_answer(row.file)
     return file_answer(row.file, name=f"photo-{row.pk}")

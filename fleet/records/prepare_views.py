@@ -52,7 +52,13 @@ def worksheet(request: HttpRequest, drum_id: uuid.UUID) -> HttpResponse:
         return render(request, "records/worksheet_missing.html", {**_context(found), "unavailable": error}, status=503)
     name = slugify(f"worksheet {found.drum.vessel} {found.drum} {found.on}")
     return HttpResponse(
-        content, content_type="application/pdf", headers={"Content-Disposition": f'inline; filename="{name}.pdf"'}
+        content,
+        content_type="application/pdf",
+        headers={
+            "Content-Disposition": f'inline; filename="{name}.pdf"',
+            "X-Content-Type-Options": "nosniff",
+            "Cache-Control": "private, no-store",
+        },
     )
 
 
