@@ -233,7 +233,7 @@ class StartForm(PlainWords, forms.Form):
 
 
 class ReasonForm(PlainWords, forms.Form):
-    """Why a record is opened again."""
+    """Why a record is opened again, or a draft set aside."""
 
     reason = forms.CharField(
         label=lazy("Reason, in one sentence: the ship sees it"),

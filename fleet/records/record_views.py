@@ -4,6 +4,7 @@ import uuid
 from typing import Any
 
 from django.contrib import messages
+from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
@@ -11,11 +12,12 @@ from django.views.decorators.http import require_safe
 
 from fleet.accounts.models import User
 from fleet.accounts.signed_in import signed_in_person
-from fleet.core.kept_forms import kept_post
+from fleet.core.kept_forms import form_data, kept_post
 from fleet.records import submissions
 from fleet.records.access import drum_test_for, rights_on, ships_time
 from fleet.records.canonical import read_content
 from fleet.records.check_page import HASH_SHOWN, returned_sentence
+from fleet.records.drafts import NotInHand, drum_test_discard
 from fleet.records.entry_forms import ReasonForm
 from fleet.records.models import DrumTest, Photo, State, Submission
 from fleet.records.record_rows import beside, sections_below_the_result
@@ -44,6 +46,25 @@ def reopen(request: HttpRequest, test_id: uuid.UUID) -> HttpResponse:
             messages.success(request, _("The record is open again. The ship sees the reason."))
             return redirect("records:record", test_id=row.pk)
     return render(request, "records/record.html", _context(request, user, row, form))
+
+
+def set_aside(request: HttpRequest, test_id: uuid.UUID) -> HttpResponse:
+    """A draft begun by mistake, taken out of the way with its reason."""
+    user = signed_in_person(request)
+    row = drum_test_for(user, test_id, "test")
+    form = ReasonForm(form_data(request))
+    if request.method == "POST" and form.is_valid():
+        try:
+            drum_test_discard(test=row, reason=form.cleaned_data["reason"], actor=user)
+        except NotInHand as error:
+            form.add_error(None, str(error))
+        except ValidationError as error:
+            form.add_error(None, error.messages[0])
+        else:
+            messages.success(request, _("The draft is set aside. It stays on record with its reason."))
+            return redirect("records:deck", vessel_id=row.round.vessel_id)
+    vessel = row.round.vessel
+    return render(request, "records/set_aside.html", {"test": row, "drum": row.drum, "vessel": vessel, "form": form})
 
 
 def _context(request: HttpRequest, user: User, row: DrumTest, form: ReasonForm) -> dict[str, Any]:

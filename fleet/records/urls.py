@@ -44,5 +44,6 @@ urlpatterns = [
     path("tests/<uuid:test_id>/release/", check_views.release, name="release"),
     path("tests/<uuid:test_id>/submit/", check_views.submit, name="submit"),
     path("tests/<uuid:test_id>/reopen/", record_views.reopen, name="reopen"),
+    path("tests/<uuid:test_id>/set-aside/", record_views.set_aside, name="set_aside"),
     path("tests/<uuid:test_id>/record/", record_views.record, name="record"),
 ]

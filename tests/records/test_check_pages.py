@@ -370,3 +370,16 @@ def test_a_sent_test_is_shown_as_it_was_sent(client: Client, cast: Cast) -> None
     html = page_of(sign_in(client, cast.manager), submission.test)
     assert "20 Nov 2026 12:00 UTC" in html
     assert submission.sha256[:12] in html
+
+
+def test_a_draft_begun_by_mistake_is_set_aside_from_its_own_page(cast: Cast, client: Client) -> None:
+    test = filled_test(cast)
+    client.force_login(cast.officer)
+    address = reverse("records:set_aside", args=[test.pk])
+    assert address in client.get(reverse("records:check", args=[test.pk])).content.decode()
+    refused = client.post(address, {"reason": ""})
+    assert refused.status_code == 200
+    sent = client.post(address, {"reason": "begun on the wrong drum"}, follow=True)
+    assert "set aside" in sent.content.decode()
+    test.refresh_from_db()
+    assert test.state == State.WITHDRAWN
