@@ -142,6 +142,8 @@ def pytest_runtest_teardown(item: pytest.Item, nextitem: pytest.Item | None) -> 
         if nextitem is not None:  # after the last test the database itself is gone
             with item.config.stash[blocker_key].unblock():
                 raise_guard(connections["default"])
+                # With a browser running this can be a connection of its own, which nobody else would close.
+                connections["default"].close()
 
 
 # --- browser -----------------------------------------------------------------------------------------------------
