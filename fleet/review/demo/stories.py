@@ -108,7 +108,7 @@ def open_round(ship: Ship, at: datetime, kind: str = "yearly") -> Round:
         started_on=at.date(),
         kit=ship.kit,
         place="at anchor, inner roads",
-        permit=f"permit {at:%y}-{at:%j}",
+        permit=f"{at:%y}-{at:%j}",
         people=[
             {"name": person.name, "rank": person.rank} for person in (ship.people["officer"], ship.people["engineer"])
         ],
