@@ -156,7 +156,7 @@ def build(*, testing: bool) -> None:
     if not finished and not running_in_venv():
         make_empty_venv()
     locks = [LOCK, TEST_LOCK] if testing else [LOCK]
-    say(f"Installing what {' and '.join(lock.relative_to(ROOT).as_posix() for lock in locks)} list ...")
+    say(f"Installing the packages of {' and '.join(lock.relative_to(ROOT).as_posix() for lock in locks)} ...")
     # Wheels only: building a source archive would fetch build tools that no hash covers.
     command = [str(venv_python()), "-m", "pip", "install", "-qq", "--disable-pip-version-check", "--no-input"]
     command += ["--require-hashes", "--only-binary", ":all:"]

@@ -34,7 +34,7 @@ def test_another_lock_refreshes_the_environment(ready_copy: Copy) -> None:
     before = ready_copy.stamp.read_text()
     (ready_copy.root / "requirements.lock").write_text("# another list\n")
     done = ready_copy.run("test")
-    assert "Installing what requirements.lock" in done.stderr
+    assert "Installing the packages of requirements.lock" in done.stderr
     assert "Making" not in done.stderr
     assert ready_copy.stamp.read_text() != before
 
