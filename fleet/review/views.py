@@ -12,7 +12,6 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_POST
 
 from fleet.accounts.models import SHIP_ROLES, Membership, Role
 from fleet.accounts.signed_in import signed_in_person
@@ -80,11 +79,12 @@ def review(request: HttpRequest, submission_id: uuid.UUID) -> HttpResponse:
     )
 
 
-@require_POST
 def approve(request: HttpRequest, submission_id: uuid.UUID) -> HttpResponse:
     submission = _submission(request, submission_id)
     user = signed_in_person(request)
     require(user, "review", submission.test.round.vessel)
+    if request.method != "POST":
+        return redirect("review:review", submission_id=submission.pk)
     form = ApproveForm(request.POST, findings=services.findings_to_answer(submission))
     if not form.is_valid():
         return _review_page(request, submission, approve=form)
@@ -105,11 +105,12 @@ def approve(request: HttpRequest, submission_id: uuid.UUID) -> HttpResponse:
     return redirect("certificates:certificate", certificate.pk) if certificate else redirect("review:today")
 
 
-@require_POST
 def return_to_ship(request: HttpRequest, submission_id: uuid.UUID) -> HttpResponse:
     submission = _submission(request, submission_id)
     user = signed_in_person(request)
     require(user, "review", submission.test.round.vessel)
+    if request.method != "POST":
+        return redirect("review:review", submission_id=submission.pk)
     form = ReturnForm(request.POST)
     if not form.is_valid():
         return _review_page(request, submission, return_form=form)

@@ -83,8 +83,10 @@ def test_a_shore_role_elsewhere_does_not_open_a_ship_seen_by_another_role(
 
 def test_deciding_needs_a_sent_form(client: Client, cast: Cast, submission: Submission) -> None:
     client.force_login(cast.superintendent)
-    assert client.get(to("approve", submission)).status_code == 405
-    assert client.get(to("return", submission)).status_code == 405
+    for address in (to("approve", submission), to("return", submission)):
+        assert client.get(address).headers["location"] == to("review", submission)
+    submission.test.refresh_from_db()
+    assert submission.test.state == State.SUBMITTED
 
 
 def test_approving_leads_to_the_certificate(client: Client, cast: Cast, submission: Submission) -> None:
