@@ -12,7 +12,8 @@ from django.utils.translation import gettext_lazy as lazy
 from fleet.calculation import units
 from fleet.calculation.plausibility import outside_hard
 from fleet.core.typed import Typed
-from fleet.drums.models import SETTING_UNITS, Drum, SettingKind
+from fleet.drums.figures import setting_typed
+from fleet.drums.models import SETTING_UNITS, BrakeKind, Drum, SettingKind
 from fleet.records.models import DrumTest, Outcome
 
 TICKED = "on"
@@ -195,7 +196,7 @@ def parse_draft(test: DrumTest) -> ParsedDraft:
         _read_quantity(name, draft.get(name, ""), lining_unit, values, errors, "lining")
     clearance_unit = _one_of(draft.get("band_rest_clearance_unit", ""), LENGTH_UNITS)
     _read_quantity("band_rest_clearance", draft.get("band_rest_clearance", ""), clearance_unit, values, errors, None)
-    return ParsedDraft(values, errors, tuple(_missing(values, errors)))
+    return ParsedDraft(values, errors, tuple(_missing(values, errors, test.drum)))
 
 
 def readings_open(test: DrumTest) -> bool:
@@ -218,9 +219,11 @@ def _hard_range_of_setting(drum: Drum) -> str | None:
 
 def read_quantity(text: str, unit: str, hard_range: str | None = None) -> Typed:
     """Read one typed figure; NumberError or ValueError with a sentence for the person who typed it."""
-    typed = Typed.read(text, unit)
+    typed = setting_typed(text, unit)
     if typed.si < 0:
         raise ValueError(_("This cannot be below zero."))
+    if unit == "count" and not typed.si.is_integer():
+        raise ValueError(_("Count them: write a whole number."))
     refusal = outside_hard(hard_range, typed.si) if hard_range else None
     if refusal:
         raise ValueError(_(refusal.template).format(**refusal.figures))
@@ -255,7 +258,12 @@ def _read_date_and_time(draft: dict[str, str], values: dict[str, Any], errors: d
             errors["tested_at"] = _("Write the time as hours:minutes, such as 10:40.")
 
 
-def _missing(values: dict[str, Any], errors: dict[str, str]) -> list[Missing]:
+def has_band(drum: Drum) -> bool:
+    """False for a disc brake: nobody is asked how its band rests."""
+    return drum.brake_kind != BrakeKind.DISC
+
+
+def _missing(values: dict[str, Any], errors: dict[str, str], drum: Drum) -> list[Missing]:
     found: list[Missing] = []
 
     def need(name: str, sentence: str) -> None:
@@ -268,7 +276,8 @@ def _missing(values: dict[str, Any], errors: dict[str, str]) -> list[Missing]:
     need("brake_state", _("Say whether the brake was dry."))
     need("lining_condition", _("Say what the lining looks like."))
     need("drum_surface", _("Say what the drum surface looks like."))
-    need("band_rest", _("Say whether the band stands clear when open."))
+    if has_band(drum):
+        need("band_rest", _("Say whether the band stands clear when open."))
     for name in LININGS:
         need(name, _("Measure the lining at three places."))
     outcome = values.get("outcome")

@@ -10,7 +10,7 @@ from fleet.calculation import units
 from fleet.records.access import ships_clock
 from fleet.records.answers import answer_to, band_words
 from fleet.records.assess import Assessment, assess
-from fleet.records.draft import parse_draft, readings_wait_for, setting_unit, setting_units
+from fleet.records.draft import has_band, parse_draft, readings_wait_for, setting_unit, setting_units
 from fleet.records.drafts import brake_work_since_last_test
 from fleet.records.entry_forms import DraftForm, PhotoForm, ReadingForm, base_of, typed_draft
 from fleet.records.merging import Clash
@@ -48,6 +48,7 @@ def entry_context(
         "steps": steps_of(assessment, next_step(assessment).place, may_test=True),
         "jack_acts": _jack_acts(assessment),
         "units_offered": len(setting_units(test.drum)) > 1,
+        "has_band": has_band(test.drum),
         "policy": assessment.policy,
     }
 
