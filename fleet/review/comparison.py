@@ -117,6 +117,7 @@ def _drum(record: dict[str, Any]) -> Facts:
         (_("line leaves the drum"), drum["line_off_label"]),
         (_("layer"), layer_words(record)),
         (_("target found by"), record["target_basis_label"]),
+        (_("target load"), _join(target["load_shown"], target["load_tf_shown"])),
         (_("target reading"), target["reading_shown"]),
         (_("share aimed at"), record["policy"]["share_shown"]),
         (_("operator's band"), record["policy"]["band_shown"]),
