@@ -7,6 +7,7 @@ from fleet.accounts.models import SHORE_ROLES, Role
 from fleet.vessels.permissions import ALLOWED
 from tests.access import sends
 from tests.access.sends import Sends
+from tests.access.world import SENT
 
 PICTURE, PAPER, ARCHIVE = "image/jpeg", "application/pdf", "application/zip"
 # Type and how it is shown: pictures may stand in a page, papers are saved; the worksheet is printed from the page.
@@ -77,7 +78,6 @@ def about_people(thing: str, how: str, form: Sends | None, **more: Any) -> Entry
 
 
 SHOWN, LED_ON, NOT_THERE = frozenset({200}), frozenset({302}), frozenset({404})
-SENT = ("submitted", "returned", "superseded", "approved", "failed", "withdrawn")
 TODAY_WHY = "the queue is the superintendent's; the manager looks on"
 SHUT = Entry(PUBLIC, shown=NOT_THERE, why="an address is changed by nobody behind the administrator's back")
 BOTH_VESSELS = "an administrator gives access to every vessel of the company"
@@ -191,6 +191,7 @@ TABLE: dict[str, Entry] = {
         "view", "test_approved", also={"test_draft": NOT_THERE, **{f"test_{state}": SHOWN for state in SENT}}
     ),
     "records:reopen": way("review", "test_submitted", sends.REASON),
+    "records:set_aside": Entry("test", "test_draft", FORM, sends.REASON),
     # certificates
     "certificates:certificate_list": Entry(SIGNED_IN),
     "certificates:certificate": Entry(
@@ -213,8 +214,8 @@ TABLE: dict[str, Entry] = {
         why=TODAY_WHY,
         also={f"submission_{state}": SHOWN for state in SENT},
     ),
-    "review:approve": Entry("review", "submission_submitted", ACT, sends.approval),
-    "review:return": Entry("review", "submission_submitted", ACT, sends.SENTENCE),
+    "review:approve": way("review", "submission_submitted", sends.approval),
+    "review:return": way("review", "submission_submitted", sends.SENTENCE),
     "review:withdraw": Entry("withdraw", "test_approved", FORM, sends.REASON),
     "review:audit": Entry("read_audit"),
 }

@@ -44,6 +44,8 @@ from tests.records.scenario import confirm_and_submit, filled_test
 # In every name of a thing, so that a page that shows somebody else's is caught by one word.
 OURS, SISTERS, THEIRS = "Nearside", "Midway", "Farside"
 HOUSE, OTHER_HOUSE = "Homeport", "Awayport"
+# The states of a record once it was sent, as the fleet has one in each.
+SENT = ("submitted", "returned", "superseded", "approved", "failed", "withdrawn")
 YESTERDAY = date.today() - timedelta(days=1)
 FAILED = (("adjusting", "40", "120", True, True),)
 FAILED_DRAFT = {
