@@ -12,6 +12,7 @@ from fleet.certificates.models import Certificate, CertificateState
 from fleet.certificates.paper import base_words, day_words, layer_words, setting_words, sheet_context, strip_svg
 from fleet.certificates.snapshot import decision_content
 from fleet.core import pdf
+from fleet.drums.models import Drum
 from fleet.records.canonical import read_content
 from fleet.records.models import DecisionKind, DrumTest, Round, Submission
 
@@ -59,6 +60,15 @@ def entries_of(round_: Round) -> list[Entry]:
     return entries
 
 
+def not_begun(round_: Round, entries: list[Entry]) -> list[Drum]:
+    """The drums aboard that have no test in this round; a closed round is asked no more."""
+    if round_.closed_on:
+        return []
+    tested = {entry.test.drum_id for entry in entries}
+    fitted = Drum.objects.filter(winch__vessel=round_.vessel_id).fitted().order_by("area_order", "order", "name")
+    return [drum for drum in fitted if drum.pk not in tested]
+
+
 def tag_of(entry: Entry) -> dict[str, str] | None:
     """What an inspector reads on the winch; None where there is no certificate in force to stand behind it."""
     record, certificate = entry.record, entry.certificate
@@ -101,6 +111,7 @@ def summary_pdf(round_: Round) -> bytes:
         "language": get_language() or "en",
         "round": round_,
         "entries": entries,
+        "not_begun": not_begun(round_, entries),
         "first": next((entry.record for entry in entries if entry.record), None),
         "sheets": [
             {**sheet_context(entry.record, entry.decision), "certificate": entry.certificate, "test": entry.test}

@@ -282,6 +282,17 @@ def test_a_round_without_any_test_still_gives_its_papers(client: Client, cast: C
         assert client.get(reverse(f"certificates:{name}", args=[empty.pk])).status_code == 200
 
 
+@pytest.mark.pdf
+def test_the_summary_names_the_drums_not_begun(client: Client, cast: Cast, certificate: Certificate) -> None:
+    from tests.factories import DrumFactory, WinchFactory
+
+    DrumFactory(winch=WinchFactory(vessel=cast.vessel), name="Poop spare")
+    client.force_login(cast.manager)
+    address = reverse("certificates:round_summary", args=[certificate.submission.test.round_id])
+    said = pdf_text(body(client.get(address))).split("Not begun in this round:")[1]
+    assert "Poop spare" in said
+
+
 def test_the_page_of_a_vessel_shows_certificates_and_failures(client: Client, cast: Cast, ship: Ship) -> None:
     certificate = certified(ship, cast.superintendent)
     failure = failed(ship)
