@@ -35,6 +35,12 @@ class RoundRow:
     def shape(self) -> str:
         return SHAPES[State(self.test.state)] if self.test else ""
 
+    @property
+    def result(self) -> str:
+        """What came out of the test of this round, so that an approved record of failure is not read as a good one."""
+        last = self.state.last
+        return self.state.result_state if self.test and last and last.test_id == self.test.pk else ""
+
 
 @dataclass(frozen=True)
 class RoundPage:

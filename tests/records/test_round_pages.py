@@ -11,7 +11,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from fleet.accounts.models import Role
-from fleet.records.models import Round, State
+from fleet.records.models import Outcome, Round, State
 from fleet.records.rounds import round_open
 from tests.cast import Cast
 from tests.factories import DrumFactory, DrumTestFactory, KitFactory, WinchFactory
@@ -211,3 +211,10 @@ def test_the_page_of_a_round_asks_no_more_queries_with_more_drums(client: Client
             assert client.get(addresses(ship)["page"]).status_code == 200
         counts.append(len(seen))
     assert counts[0] == counts[1]
+
+
+def test_a_failed_test_of_the_round_is_not_shown_as_approved_alone(client: Client, cast: Cast, ship: Ship) -> None:
+    send(ship.drums[0], date(2026, 11, 20), round=ship.round, state=State.APPROVED, outcome=Outcome.OUT_OF_USE)
+    client.force_login(cast.officer)
+    text = client.get(addresses(ship)["page"]).content.decode()
+    assert text.index("defective, out of use") < text.index("approved")
