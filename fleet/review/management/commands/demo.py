@@ -51,6 +51,8 @@ class Command(BaseCommand):
         self.tell(port)
         if serves:
             self.stdout.write("Stop with Ctrl-C.")
+            # The server of static files warns of a folder that is not there; locally nothing is collected into it.
+            Path(settings.STATIC_ROOT).mkdir(parents=True, exist_ok=True)
             run(HOST, port, get_wsgi_application(), threading=True)
 
     def reset(self, *, asks: bool) -> None:
