@@ -7,17 +7,14 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from fleet.calculation.sentences import gettext_noop as gettext_noop
+
 if TYPE_CHECKING:
     from fleet.calculation.plausibility.case import Case
 
 Level = Literal["note", "ask", "stop"]
 LEVELS: tuple[Level, ...] = ("stop", "ask", "note")
 """`stop`: not valid until corrected; `ask`: a person answers before approval; `note`: for information. Worst first."""
-
-
-def gettext_noop(message: str) -> str:
-    """Mark a literal for translation by the web layer and give it back unchanged."""
-    return message
 
 
 @dataclass(frozen=True)
