@@ -206,7 +206,9 @@ def test_the_gauges_calibration_is_judged_on_the_day(
     officer: Client, ship: Ship, calibrated_on: date, valid_until: date | None, said: str
 ) -> None:
     GaugeCalibration.objects.update(calibrated_on=calibrated_on, valid_until=valid_until)
-    assert said in look(officer, ship.drums[0])
+    text = look(officer, ship.drums[0])
+    assert said in text
+    assert ("has no calibration in date: have it calibrated" in text) == (not said.startswith("in date"))
 
 
 @pytest.mark.parametrize(
