@@ -36,7 +36,7 @@ def words(response: Any) -> str:
 
 def test_an_empty_fleet_needs_nobody(client: Client, cast: Cast) -> None:
     client.force_login(cast.superintendent)
-    assert "None of 0 drums needs you today." in words(client.get(TODAY))
+    assert "No drum is registered in your fleet yet" in words(client.get(TODAY))
 
 
 @pytest.mark.parametrize(
