@@ -109,7 +109,7 @@ def ways(entry: Entry, asker: Asker) -> list[tuple[str, dict[str, str] | None]]:
     if few or not entry.sends or standing(entry, asker) == INSIDE:
         found.append(("post", None))
     if few:
-        found += [("head", None), ("put", None), ("delete", None)]
+        found += [("head", None), ("delete", None)]
     by_htmx = few or asker.kind == OURS_ASKS if entry.how == WRITE else few and asker.kind == NOT_SIGNED_IN
     if by_htmx:
         found += [("get", HTMX), ("post", HTMX)]

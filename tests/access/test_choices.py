@@ -1,61 +1,23 @@
 """No form offers somebody else's things, and none takes them when they are sent all the same."""
 
-from html.parser import HTMLParser
-
 import pytest
 from django.urls import reverse
 
 from fleet.core.models import AuditEntry
 from tests.access.addresses import addresses
 from tests.access.asking import INSIDE, Asking, body, standing, where
+from tests.access.choices import Choices
 from tests.access.people import OURS_ASKS, Asker
 from tests.access.sends import swapped
-from tests.access.table import ACT, FILES, PUBLIC, SIGNED_IN, TABLE, WRITE
-from tests.access.world import World
+from tests.access.table import TABLE
 
 ADDRESSES = addresses()
-PAGES = [
-    label
-    for label, entry in TABLE.items()
-    if entry.how not in {ACT, WRITE} and entry.act != PUBLIC and label not in FILES
-]
 FORMS = [label for label, entry in TABLE.items() if entry.sends]
-
-
-class Choices(HTMLParser):
-    """The values a page offers or sends along: options, radio buttons, tick boxes, hidden fields."""
-
-    def __init__(self, text: str) -> None:
-        super().__init__()
-        self.values: set[str] = set()
-        self.feed(text)
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        given = dict(attrs)
-        if tag in {"option", "input", "button"}:
-            self.values.add(given.get("value") or "")
 
 
 def insiders(asking: Asking, label: str) -> list[Asker]:
     """Our people whom the address lets in."""
     return [row for row in asking.askers if row.kind == OURS_ASKS and standing(TABLE[label], row) == INSIDE]
-
-
-def of_others(asker: Asker, label: str, world: World) -> set[str]:
-    """Ids that must not be on offer; shore people choose among the company's vessels, never among their instruments."""
-    found = world.theirs.keys | {str(world.cast.foreign_company.pk)}
-    sisters = world.sisters.keys
-    if asker.sees_the_sister and (TABLE[label].act == SIGNED_IN or not TABLE[label].thing or TABLE[label].seen_by):
-        sisters = set()  # lists and filters over all vessels, and people's access to them
-    return found | (sisters - {str(world.sisters.vessel.pk)} if asker.sees_the_sister else sisters)
-
-
-@pytest.mark.parametrize("label", PAGES)
-def test_a_page_offers_no_choice_that_is_not_theirs(asking: Asking, label: str) -> None:
-    url = where(ADDRESSES[label], TABLE[label], asking.world.ours)
-    for asker in insiders(asking, label):
-        text = body(asking.ask(asker, "get", url)[0])
-        assert Choices(text).values & of_others(asker, label, asking.world) == set(), asker.label
 
 
 def test_the_walk_sees_the_choices_that_are_theirs(asking: Asking) -> None:

@@ -12,6 +12,7 @@ from fleet.core.models import AuditEntry
 from fleet.core.pdf import PdfUnavailable
 from tests.access.addresses import addresses
 from tests.access.asking import HIDDEN, INSIDE, REFUSED, Asking, body, expected, shown_of_others, standing, ways, where
+from tests.access.choices import offered_of_others
 from tests.access.people import FEW, NOT_SIGNED_IN, OURS_ASKS
 from tests.access.table import PUBLIC, TABLE
 
@@ -64,6 +65,8 @@ def test_everyone_gets_what_the_table_of_acts_says(asking: Asking, label: str) -
                 wrong.append(f"{told}: {answer.status_code} instead of {sorted(right)}")
             elif others := shown_of_others(text, entry, asker, world):
                 wrong.append(f"{told}: shows {others[:5]}")
+            elif asker.kind == OURS_ASKS and (offered := offered_of_others(text, entry, asker, world)):
+                wrong.append(f"{told}: offers {sorted(offered)[:5]}")
     assert not wrong, "\n" + "\n".join(wrong)
 
 
@@ -97,7 +100,7 @@ def test_things_in_every_state_are_shown_to_the_same_people(asking: Asking, labe
         line = replace(entry, thing=thing, shown=shown)
         url = where(address, line, world.ours)
         for asker in asking.askers:
-            if asker.kind == OURS_ASKS or asker.label in FEW:
+            if asker.label in {*FEW, "our superintendent", "our engineer"}:
                 answer, _found = asking.ask(asker, "get", url)
                 right = expected(line, asker, "get")
                 if answer.status_code not in right:
