@@ -43,8 +43,8 @@ TEMPLATES = {
     ),
     (GUARDED, IN_BAND): gettext_noop(
         "When tested, the brake rendered at {load} of {base}, give or take {uncertainty} points: in the band of "
-        "{lower} to {upper} by more than the uncertainty. The probability that the true load is in it is {probability}. "
-        "Stop adjusting."
+        "{lower} to {upper} by more than the uncertainty. The probability that the true load is in it is "
+        "{probability}. Stop adjusting."
     ),
     (GUARDED, LOW): gettext_noop(
         "When tested, the brake rendered at {load} of {base}, give or take {uncertainty} points: below the band of "
