@@ -1,5 +1,6 @@
 """The fleet of the matrix is built once for all its tests; what a test writes is undone, the fleet stays."""
 
+import gc
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -22,7 +23,11 @@ def world_files(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def built(django_db_setup: None, django_db_blocker: Any, world_files: Path) -> Iterator[World]:
     """The fleet, in a transaction that is rolled back when the last of these tests is done."""
     with django_db_blocker.unblock(), override_settings(MEDIA_ROOT=str(world_files)), transaction.atomic():
-        yield build()
+        made = build()
+        gc.collect()
+        gc.freeze()  # thousands of requests follow: what stands now need not be searched for garbage each time
+        yield made
+        gc.unfreeze()
         transaction.set_rollback(True)
 
 

@@ -20,6 +20,10 @@ def insiders(asking: Asking, label: str) -> list[Asker]:
     return [row for row in asking.askers if row.kind == OURS_ASKS and standing(TABLE[label], row) == INSIDE]
 
 
+def one_ashore_one_aboard(found: list[Asker]) -> list[Asker]:
+    return list({row.sees_the_sister: row for row in found}.values())
+
+
 def test_the_walk_sees_the_choices_that_are_theirs(asking: Asking) -> None:
     """Else an empty set of choices would pass for a safe one."""
     world = asking.world
@@ -44,7 +48,7 @@ def test_somebody_elses_thing_in_a_field_is_refused(asking: Asking, label: str) 
     url = where(ADDRESSES[label], entry, world.ours)
     wrong = []
     for other in (world.theirs, world.sisters):
-        for asker in insiders(asking, label):
+        for asker in one_ashore_one_aboard(insiders(asking, label)):
             for field, sent in swapped(entry.sends(world), world.ours, other):
                 if other is world.sisters and (field in entry.shared or field == "company"):
                     continue
