@@ -10,7 +10,7 @@ from fleet.calculation import units
 from fleet.records.access import ships_clock
 from fleet.records.answers import answer_to, band_words
 from fleet.records.assess import Assessment, assess
-from fleet.records.draft import has_band, parse_draft, readings_wait_for, setting_unit, setting_units
+from fleet.records.draft import has_band, parse_draft, readings_open, readings_wait_for, setting_unit, setting_units
 from fleet.records.drafts import brake_work_since_last_test
 from fleet.records.entry_forms import DraftForm, PhotoForm, ReadingForm, base_of, typed_draft
 from fleet.records.merging import Clash
@@ -44,8 +44,6 @@ def entry_context(
         "base": unsaved.get("base") or base_of(test.draft),
         "photo_form": PhotoForm(photo if photo_told else None, told=photo_told, initial=photo),
         "photos": assessment.photos,
-        "next": next_step(assessment),
-        "steps": steps_of(assessment, next_step(assessment).place, may_test=True),
         "jack_acts": _jack_acts(assessment),
         "units_offered": len(setting_units(test.drum)) > 1,
         "has_band": has_band(test.drum),
@@ -56,17 +54,20 @@ def entry_context(
 def saved_context(
     test: DrumTest, assessment: Assessment, shown: Mapping[str, str], clashes: Sequence[Clash] = ()
 ) -> dict[str, Any]:
-    """The line that says what is saved, and the draft's fields with what cannot be read in them."""
+    """The lead and the stepper, the line that says what is saved, and the fields with what cannot be read in them."""
     told = assessment.parsed.errors
     if shown is not test.draft:
         as_shown = copy(test)
         as_shown.draft = dict(shown)
         told = parse_draft(as_shown).errors
+    now = next_step(assessment)
     return {
         "test": test,
         "drum": test.drum,
         "vessel": test.drum.vessel,
         "assessment": assessment,
+        "next": now,
+        "steps": steps_of(assessment, now.place, may_test=True),
         "form": DraftForm(test, shown, told),
         "revision": str(test.draft_revision),
         "base": base_of(test.draft),
@@ -89,6 +90,7 @@ def readings_context(
         "results": results,
         "assessment": assessment,
         "waiting": readings_wait_for(test),
+        "readings_shown": readings_shown(test),
         "brake_work": work,
         "rows": rows,
         "mark_unit": units.label(setting_unit(test)),
@@ -102,6 +104,12 @@ def readings_context(
         "reading_form": _reading_form(assessment, typed or {}, told, as_found_offered=work is None),
         "base_kind": str(test.drum.vessel.get_base_load_kind_display()),
     }
+
+
+def readings_shown(test: DrumTest) -> str:
+    """How the part with the readings stands: shut or open, and the setting's unit. A page that shows it otherwise gets
+    it anew, whoever changed it."""
+    return f"{'open' if readings_open(test) else 'shut'} {setting_unit(test)}"
 
 
 def aim_words(assessment: Assessment) -> str:

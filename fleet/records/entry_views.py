@@ -21,9 +21,8 @@ from fleet.drums.models import Drum
 from fleet.records import drafts
 from fleet.records.access import drum_test_for
 from fleet.records.assess import assess
-from fleet.records.draft import readings_open, setting_unit
 from fleet.records.entry_forms import StartForm
-from fleet.records.entry_page import entry_context, readings_context, saved_context
+from fleet.records.entry_page import entry_context, readings_context, readings_shown, saved_context
 from fleet.records.merging import Clashing, SentDraft, draft_merge
 from fleet.records.models import DrumTest, Photo, Reading, Round
 from fleet.records.reading_words import reading_of, reading_page
@@ -174,7 +173,7 @@ def _answer(request: HtmxHttpRequest, before: DrumTest, part: str, told: Any = N
         return redirect(reverse(f"records:{page}", args=[row.pk]) + f"#{part}")
     assessment = assess(row)
     context = saved_context(row, assessment, row.draft)
-    opened = readings_open(before) != readings_open(row) or setting_unit(before) != setting_unit(row)
+    opened = request.POST.get("readings_shown", readings_shown(before)) != readings_shown(row)
     if part == "readings" or opened:
         context |= readings_context(assessment, typed=typed, told=told if part == "readings" else None)
     context |= {"opened": opened and part != "readings", "in_fragment": part == "readings"}
@@ -187,7 +186,7 @@ def _clash(request: HtmxHttpRequest, found: Clashing) -> HttpResponse:
     if request.htmx:
         assessment = assess(row)
         context = saved_context(row, assessment, row.draft, found.clashes)
-        response = render(request, "records/_saved.html", context)
+        response = render(request, "records/_clash_answer.html", context)
         response["HX-Retarget"] = "#saved"
         response["HX-Reswap"] = "outerHTML"
         return response

@@ -122,6 +122,64 @@ def test_a_whole_entry_by_three_people_on_a_phone(page: "Page", new_page: Any, s
     no_serious_violation(page)
 
 
+def step_now(page: "Page") -> str:
+    return page.locator("#test-steps [aria-current=step]").inner_text().split("\n")[-1]
+
+
+def test_lead_steps_and_readings_follow_what_is_saved_in_the_background(
+    page: "Page", new_page: Any, signed_in: SignIn, cast: Cast
+) -> None:
+    test = begin(cast)
+    signed_in(page, cast.officer)
+    page.goto(path_of("test", test.pk))
+    page.evaluate("window.loadedOnce = true")
+    lead = page.locator("#test-lead")
+    guarding = [check for check in CHECKS if check.blocks_readings]
+    assert f"confirm the {len(guarding)} checks that are still open" in lead.inner_text()
+    assert step_now(page) == "Checks"
+    for check in guarding[:-1]:
+        page.get_by_label(str(check.label)).check()
+    page.locator("#test-lead:has-text('confirm the check that is still open')").wait_for()
+    assert page.locator("#id_gauge_text").count() == 0
+    page.get_by_label(str(guarding[-1].label)).check()
+    page.locator("#test-lead:has-text('write down the state of lining')").wait_for()
+    page.locator("#id_gauge_text").wait_for()
+    assert step_now(page) == "Lining and band"
+    assert page.locator("#test-steps li.done").count() == 1
+
+    page.get_by_label("dry", exact=True).check()
+    for place in ("First", "Second", "Third"):
+        page.get_by_label(f"{place} place").fill("10.8")
+    page.get_by_label("smooth").check()
+    page.locator("#test-lead:has-text('the first reading')").wait_for()
+    assert step_now(page) == "Readings"
+    page.get_by_label("verification", exact=True).check()
+    page.locator("#id_mark_text").fill("49")
+    page.locator("#id_gauge_text").fill("172")
+    page.get_by_role("button", name="It slipped").click()
+    page.locator("#test-lead:has-text('1 of 2 verification slips')").wait_for()
+    page.get_by_label("verification", exact=True).check()
+    page.locator("#id_mark_text").fill("49")
+    page.locator("#id_gauge_text").fill("174")
+    page.get_by_role("button", name="It slipped").click()
+    page.locator("#test-lead:has-text('measure the setting as left')").wait_for()
+    assert step_now(page) == "Setting and photos"
+    assert page.evaluate("window.loadedOnce") is True
+
+
+def test_readings_opened_by_somebody_else_open_here_with_the_next_save(
+    page: "Page", signed_in: SignIn, cast: Cast
+) -> None:
+    test = begin(cast)
+    signed_in(page, cast.officer)
+    page.goto(path_of("test", test.pk))
+    draft_save(test=test, values={check.name: "on" for check in CHECKS}, revision=0, actor=cast.master)
+    page.get_by_label("Remarks").fill("calm")
+    page.get_by_label("Remarks").blur()
+    page.locator("#id_gauge_text").wait_for()
+    assert "checks that are still open" not in page.locator("#test-lead").inner_text()
+
+
 def test_pressing_twice_is_one_reading(page: "Page", signed_in: SignIn, cast: Cast) -> None:
     test = begin(cast)
     draft_save(test=test, values={check.name: "on" for check in CHECKS}, revision=0, actor=cast.officer)
