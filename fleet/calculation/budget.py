@@ -4,7 +4,7 @@ Sensitivities come from the moment balance where there is one, and from the tabl
 """
 
 from dataclasses import dataclass
-from math import cos, sin, sqrt
+from math import sqrt
 from typing import cast
 
 import numpy as np
@@ -29,6 +29,7 @@ from fleet.calculation.uncertainty import (
     Combined,
     Contribution,
     combine,
+    cosine_loss,
 )
 from fleet.calculation.units import Number
 
@@ -105,16 +106,20 @@ def load_budget(measurement: Measurement, *, coverage: float = COVERAGE) -> Load
 
 @dataclass(frozen=True, kw_only=True)
 class _Loss:
-    """Something that can only take force away: the part kept on average, and how uncertain that part is."""
+    """Something that can only take force away: the part lost on average, and how uncertain that part is."""
 
     key: str
-    kept: float
+    lost: float
     standard_uncertainty: float
     half_width_si: float
+    half_width_kind: str
     divisor: float | None
     distribution: str
-    kind: str
     assumed: bool
+
+    @property
+    def kept(self) -> float:
+        return 1 - self.lost
 
 
 class _Rows:
@@ -136,14 +141,14 @@ class _Rows:
 
     def budget(self, coverage: float) -> LoadBudget:
         if isinstance(self.target, ForceCalibratedTarget):
-            self._bound(JACK_FORCE, "jack_force_relative", self.load_n, kind="share")
+            self._relative(JACK_FORCE, "jack_force_relative", self.target.table.y_at(cast(float, self.at_si)), "force")
         else:
             self._gauge()
         self._division()
         if isinstance(self.target, MakersTableTarget):
-            self._bound(MAKERS_TABLE_ROW, "makers_table_relative", self.load_n, kind="share")
+            self._relative(MAKERS_TABLE_ROW, "makers_table_relative", self.uncorrected_n, "force")
         if isinstance(self.target, GeometryTarget):
-            self._bound(PISTON_AREA, "piston_area_relative", self.load_n, kind="share")
+            self._relative(PISTON_AREA, "piston_area_relative", self.target.total_area_m2, "area")
         if isinstance(self.target, GeometryTarget | ForceCalibratedTarget):
             self._lever_and_drum(self.target)
         self._loss_rows()
@@ -169,7 +174,15 @@ class _Rows:
         return (known, is_assumed) if known else None
 
     def _add_bound(
-        self, key: str, half_width_si: Number, sensitivity: Number, *, value_si: Number | None, kind: str, assumed: bool
+        self,
+        key: str,
+        half_width_si: Number,
+        sensitivity: Number,
+        *,
+        value_si: Number | None,
+        kind: str,
+        assumed: bool,
+        value_kind: str = "",
     ) -> None:
         self.rows.append(
             Contribution(
@@ -182,16 +195,24 @@ class _Rows:
                 sensitivity=sensitivity,
                 value_si=value_si,
                 kind=kind,
+                value_kind=value_kind,
                 assumed=assumed,
             )
         )
 
-    def _bound(
-        self, key: str, name: str, sensitivity: Number, *, kind: str = "length", value_si: Number | None = None
-    ) -> None:
+    def _relative(self, key: str, name: str, value_si: Number, value_kind: str) -> None:
+        """A bound known as a part of the figure, which the load is proportional to."""
         figure = self._figure(key, name)
         if figure is not None:
-            self._add_bound(key, figure[0], sensitivity, value_si=value_si, kind=kind, assumed=figure[1])
+            bound, assumed = figure
+            self._add_bound(
+                key, bound, self.load_n, value_si=value_si, kind="share", assumed=assumed, value_kind=value_kind
+            )
+
+    def _length(self, key: str, name: str, sensitivity: Number, value_si: Number | None) -> None:
+        figure = self._figure(key, name)
+        if figure is not None:
+            self._add_bound(key, figure[0], sensitivity, value_si=value_si, kind="length", assumed=figure[1])
 
     def _slope(self, step_si: Number) -> Number:
         """Change of the load per change of the reading; by a table, over one step either way inside the table."""
@@ -258,11 +279,11 @@ class _Rows:
             # One rule measures every arm: all of them are long or short together.
             per_arm_m = self.load_n * target.total_area_m2 / target.moment_per_pressure_m3
             arm_m = target.arms[0].lever_arm_m if len(target.arms) == 1 else None
-        self._bound(LEVER_ARM, "lever_arm_m", per_arm_m, value_si=arm_m)
+        self._length(LEVER_ARM, "lever_arm_m", per_arm_m, arm_m)
         per_radius_m = -self.load_n / target.radius_m
-        self._bound(DRUM_DIAMETER, "drum_diameter_m", per_radius_m / 2, value_si=target.drum_diameter_m)
+        self._length(DRUM_DIAMETER, "drum_diameter_m", per_radius_m / 2, target.drum_diameter_m)
         in_layers = 0.5 + (target.layer - 1) * NESTINGS[target.nesting]
-        self._bound(LINE_DIAMETER, "line_diameter_m", per_radius_m * in_layers, value_si=target.line_diameter_m)
+        self._length(LINE_DIAMETER, "line_diameter_m", per_radius_m * in_layers, target.line_diameter_m)
 
     def _all_losses(self) -> list[_Loss]:
         found = []
@@ -281,12 +302,12 @@ class _Rows:
         kept, standard = cosine_loss(figure[0])
         return _Loss(
             key=LEVER_ANGLE,
-            kept=kept,
+            lost=1 - kept,
             standard_uncertainty=standard,
             half_width_si=figure[0],
+            half_width_kind="angle",
             divisor=None,
             distribution=COSINE,
-            kind="angle",
             assumed=figure[1],
         )
 
@@ -297,12 +318,12 @@ class _Rows:
         half = figure[0] / 2
         return _Loss(
             key=key,
-            kept=1 - half,
+            lost=half,
             standard_uncertainty=half / RECTANGULAR_DIVISOR,
             half_width_si=half,
+            half_width_kind="share",
             divisor=RECTANGULAR_DIVISOR,
             distribution=ONE_SIDED,
-            kind="share",
             assumed=figure[1],
         )
 
@@ -318,9 +339,10 @@ class _Rows:
                     divisor=loss.divisor,
                     distribution=loss.distribution,
                     sensitivity=-self.load_n / loss.kept,
-                    value_si=1 - loss.kept,
-                    kind=loss.kind,
-                    correction=remaining_n * (loss.kept - 1),
+                    value_si=loss.lost,
+                    kind="share",
+                    half_width_kind=loss.half_width_kind,
+                    correction=-remaining_n * loss.lost,
                     assumed=loss.assumed,
                 )
             )
@@ -362,20 +384,3 @@ class _Rows:
                 assumed=assumed,
             )
         )
-
-
-def cosine_loss(angle_rad: float) -> tuple[float, float]:
-    """Mean and standard deviation of the cosine of an angle that lies anywhere between ±angle_rad.
-
-    Source: integrals of cos and cos² over a rectangular distribution; JCGM 100:2008, F.2.4.4 treats such a case.
-
-    >>> kept, standard = cosine_loss(0.1)
-    >>> round(1 - kept, 6), round(standard, 6)
-    (0.001666, 0.00149)
-    """
-    if angle_rad < 0.05:
-        # The exact form loses its digits here; what is left out is below one part in a million.
-        squared = angle_rad**2
-        return 1 - squared / 6 + squared**2 / 120, squared * sqrt((1 - squared / 7) / 45)
-    kept = sin(angle_rad) / angle_rad
-    return kept, sqrt(0.5 + sin(angle_rad) * cos(angle_rad) / (2 * angle_rad) - kept**2)

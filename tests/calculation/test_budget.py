@@ -132,7 +132,7 @@ def test_where_one_rectangle_rules_the_interval_errs_on_the_wide_side() -> None:
 
 @pytest.mark.parametrize("degrees", [0.1, 1.0, 2.9, 5.0, 15.0, 45.0])
 def test_an_angle_only_takes_force_away(degrees: float) -> None:
-    kept, standard = budget.cosine_loss(radians(degrees))
+    kept, standard = uncertainty.cosine_loss(radians(degrees))
     # Independent: the mean and the spread over a fine even grid of angles.
     grid = np.cos((np.arange(2_000_000) + 0.5) / 2_000_000 * radians(degrees))
     assert 1 - kept == pytest.approx(1 - grid.mean(), rel=1e-6)

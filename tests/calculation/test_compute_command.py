@@ -11,6 +11,7 @@ import pytest
 
 from fleet.calculation.compute import compute_json
 from tests.calculation.test_compute import GOOD, WITH_READING
+from tests.calculation.test_compute_trust import FULL
 
 ROOT = Path(__file__).parents[2]
 
@@ -47,6 +48,10 @@ def test_a_file_can_be_named(tmp_path: Path) -> None:
     file = tmp_path / "drum.json"
     file.write_text(json.dumps(GOOD), encoding="utf-8")
     assert run("--input", str(file)) == compute_json(json.dumps(GOOD))
+
+
+def test_how_far_it_can_be_trusted_comes_out_too() -> None:
+    assert run(given=json.dumps(FULL).encode()) == compute_json(json.dumps(FULL))
 
 
 def test_a_bad_input_is_answered_on_standard_output_with_code_2() -> None:
