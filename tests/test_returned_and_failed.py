@@ -34,6 +34,7 @@ SignIn = Callable[["Page", Any], "Page"]
 
 DRUM = "F1"
 SENTENCE = "Photo and text differ: measure the setting again and write what the rule shows."
+ANSWER = "Measured again: 49 mm; the text was wrong."
 GOOD = (
     ("as found, untouched", "53.8", "157", True, False),
     ("verification", "49", "172", True, True),
@@ -94,8 +95,16 @@ def test_a_returned_test_is_put_right_and_approved_as_version_2(
     officer.get_by_role("link", name=re.compile(rf": {DRUM}$")).first.click()
     officer.get_by_text(SENTENCE).first.wait_for()
     assert officer.get_by_label("Setting as left").input_value() == "47"
+    assert f"Shore sent it back: “{SENTENCE}”" in officer.locator(".lead").first.inner_text()
     write(officer, ("Setting as left", "49"))
     press(officer, "Save, then check and release")
+    follow(officer, "Shore sent it back: answer in one line what was done about it.")
+    assert f"Shore sent it back: “{SENTENCE}”" in officer.locator(".lead").first.inner_text()
+    assert "answer in one line" in officer.locator("#test-lead").inner_text()
+    write(officer, ("Answer to shore", ANSWER))
+    press(officer, "Save, then check and release")
+    assert f"Shore sent it back: “{SENTENCE}”" in officer.locator(".lead").first.inner_text()
+    assert ANSWER in officer.locator(".lead").first.inner_text()
     officer.get_by_text("The record was changed since, so it must be given again.").first.wait_for()
     the_ship_stands_for_it(new_page, signed_in, cast)
     send_ashore(officer)
@@ -104,6 +113,7 @@ def test_a_returned_test_is_put_right_and_approved_as_version_2(
     open_review(office, DRUM)
     words = words_on(office)
     assert "version 2" in words
+    assert ANSWER in words, "the reviewer sees what the ship did"
     assert SENTENCE in words, "the reviewer sees why there is another version"
     assert re.search(r"marker distance as left\s+49 mm\s+47 mm", words), "what changed stands beside what stood"
     press(office, "Approve and issue")

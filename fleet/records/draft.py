@@ -14,7 +14,7 @@ from fleet.calculation.plausibility import outside_hard
 from fleet.core.typed import Typed
 from fleet.drums.figures import setting_typed
 from fleet.drums.models import SETTING_UNITS, BrakeKind, Drum, SettingKind
-from fleet.records.models import DrumTest, Outcome
+from fleet.records.models import DrumTest, Outcome, State
 
 TICKED = "on"
 
@@ -88,7 +88,7 @@ CHOICES: dict[str, type[models.TextChoices]] = {
 LININGS = ("lining_1", "lining_2", "lining_3")
 LENGTH_UNITS = ("mm", "cm", "in")
 MARKS = ("old_mark", "final_mark")
-TEXTS = ("mark_fixed", "defect_reference", "who_was_told", "remarks")
+TEXTS = ("mark_fixed", "defect_reference", "who_was_told", "remarks", "answer_to_shore")
 UNITS_OF = ("lining_unit", "band_rest_clearance_unit", "setting_unit")
 FIELDS: tuple[str, ...] = (
     *(check.name for check in CHECKS),
@@ -121,6 +121,7 @@ LABELS: dict[str, str | Promise] = {
     "defect_reference": lazy("defect reference"),
     "who_was_told": lazy("who was told"),
     "remarks": lazy("remarks"),
+    "answer_to_shore": lazy("answer to shore"),
     **{check.name: check.label for check in CHECKS},
 }
 
@@ -196,7 +197,7 @@ def parse_draft(test: DrumTest) -> ParsedDraft:
         _read_quantity(name, draft.get(name, ""), lining_unit, values, errors, "lining")
     clearance_unit = _one_of(draft.get("band_rest_clearance_unit", ""), LENGTH_UNITS)
     _read_quantity("band_rest_clearance", draft.get("band_rest_clearance", ""), clearance_unit, values, errors, None)
-    return ParsedDraft(values, errors, tuple(_missing(values, errors, test.drum)))
+    return ParsedDraft(values, errors, tuple(_missing(values, errors, test)))
 
 
 def readings_open(test: DrumTest) -> bool:
@@ -263,20 +264,27 @@ def has_band(drum: Drum) -> bool:
     return drum.brake_kind != BrakeKind.DISC
 
 
-def _missing(values: dict[str, Any], errors: dict[str, str], drum: Drum) -> list[Missing]:
+def waits_for_an_answer(test: DrumTest) -> bool:
+    """Shore gave it back, or opened it again: the ship says what it did about that before it sends the next version."""
+    return test.state == State.RETURNED
+
+
+def _missing(values: dict[str, Any], errors: dict[str, str], test: DrumTest) -> list[Missing]:
     found: list[Missing] = []
 
     def need(name: str, sentence: str) -> None:
         if not values.get(name) and name not in errors:
             found.append(Missing(name, sentence))
 
+    if waits_for_an_answer(test):
+        need("answer_to_shore", _("Shore sent it back: answer in one line what was done about it."))
     need("tested_on", _("Give the date of the test."))
     need("tested_at", _("Give the time of the test, ship's time."))
     need("outcome", _("Choose the outcome."))
     need("brake_state", _("Say whether the brake was dry."))
     need("lining_condition", _("Say what the lining looks like."))
     need("drum_surface", _("Say what the drum surface looks like."))
-    if has_band(drum):
+    if has_band(test.drum):
         need("band_rest", _("Say whether the band stands clear when open."))
     for name in LININGS:
         need(name, _("Measure the lining at three places."))

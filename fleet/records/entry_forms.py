@@ -26,6 +26,7 @@ from fleet.records.draft import (
     MARKS,
     REPLY,
     TEXT_LIMIT,
+    TEXTS,
     setting_unit,
     setting_units,
 )
@@ -79,7 +80,11 @@ class DraftForm(ToldForm):
         for name in ("defect_reference", "who_was_told"):
             self.fields[name] = _plain(name, forms.TextInput())
         self.fields["remarks"] = _plain("remarks", forms.Textarea(attrs={"rows": 3}))
-        for name in ("mark_fixed", "defect_reference", "who_was_told", "remarks"):
+        self.fields["answer_to_shore"] = _plain("answer_to_shore", forms.TextInput())
+        self.fields["answer_to_shore"].help_text = _(
+            "One line: what was done about it. It stands on the record beside what shore wrote."
+        )
+        for name in TEXTS:
             self.fields[name].widget.attrs["maxlength"] = str(TEXT_LIMIT)
         for name, field in self.fields.items():
             field.required = name not in OPTIONAL

@@ -7,13 +7,13 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from fleet.records.assess import Assessment
-from fleet.records.draft import readings_wait_for
+from fleet.records.draft import readings_wait_for, waits_for_an_answer
 from fleet.records.models import AS_FOUND, Outcome, State
 
 
 @dataclass(frozen=True)
 class NextStep:
-    """`place` is a part of the entry page, or `check` for the page after it."""
+    """`place` is a part of the entry page, or `check` for the page after it; `from-shore` is no step of its own."""
 
     sentence: str
     place: str
@@ -25,6 +25,8 @@ def next_step(assessment: Assessment) -> NextStep:
     test, parsed = assessment.test, assessment.parsed
     if assessment.figures is None:
         return NextStep(_("Figures are missing, so no target can be given. Enter them first."), "readings", warns=True)
+    if waits_for_an_answer(test) and not parsed.values.get("answer_to_shore"):
+        return NextStep(_("Next: do what shore asks for, then answer in one line what was done."), "from-shore")
     waiting = readings_wait_for(test)
     if waiting:
         number = len(waiting)

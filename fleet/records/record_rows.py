@@ -246,3 +246,4 @@ def _people(content: dict[str, Any]) -> Iterator[Row]:
     person = f"{declared['rank']} {declared['name']}"
     yield Row("declared", _("Submitted by"), person, _when(content["submitted_at"], content))
     yield Row("reason", _("Reason for this version"), content.get("reason", ""))
+    yield Row("answer", _("The ship's answer to shore"), content.get("answer_to_shore", ""))

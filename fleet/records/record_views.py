@@ -81,7 +81,10 @@ def _context(request: HttpRequest, user: User, row: DrumTest, form: ReasonForm) 
         "test": row,
         "drum": row.drum,
         "vessel": row.round.vessel,
-        "versions": [(version, ships_time(version.submitted_at, offset)) for version in versions],
+        "versions": [
+            (version, ships_time(version.submitted_at, offset), read_content(version).get("answer_to_shore", ""))
+            for version in versions
+        ],
         "shown": shown,
         "other": other,
         "content": content,

@@ -37,7 +37,7 @@ def content_of(
     photos: list[Photo],
 ) -> dict[str, Any]:
     """What confirmations and the submission speak of; names and times of the acts are added by the submission."""
-    return {
+    content: dict[str, Any] = {
         "schema": SCHEMA,
         "calculation_version": CALCULATION_VERSION,
         "test_id": str(test.pk),
@@ -105,6 +105,10 @@ def content_of(
             for photo in photos
         ],
     }
+    # Only in a version that answers shore: what was sent or confirmed before this field was there keeps its bytes.
+    if answer := parsed.values["answer_to_shore"]:
+        content["answer_to_shore"] = answer
+    return content
 
 
 def utc_offset(minutes: int) -> str:

@@ -210,7 +210,9 @@ def drum_test_submit(
         submission.save()
         _keep_findings(submission, content["findings"], assessment)
         locked.state, locked.state_reason = State.SUBMITTED, ""
-        locked.save(update_fields=["state", "state_reason"])
+        # It answered this return; the next one asks for its own answer.
+        locked.draft = {name: text for name, text in locked.draft.items() if name != "answer_to_shore"}
+        locked.save(update_fields=["state", "state_reason", "draft"])
         _audit(locked, actor, "drum test submitted", after={"version": version, "content": submission.sha256}, at=at)
     return submission
 

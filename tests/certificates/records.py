@@ -9,7 +9,7 @@ from fleet.certificates.models import Certificate
 from fleet.core.typed import Typed
 from fleet.drums.models import Drum
 from fleet.records.draft import CHECKS
-from fleet.records.models import Decision, DrumTest, Finding, Phase, Reading, Round, Submission
+from fleet.records.models import Decision, DrumTest, Finding, Phase, Reading, Round, State, Submission
 from fleet.records.submissions import drum_test_submit, instruments_confirm, master_release
 from fleet.review.services import submission_approve
 from fleet.vessels.models import Vessel
@@ -128,6 +128,9 @@ def send(
     findings: tuple[tuple[str, str, str], ...] = (),
 ) -> Submission:
     """Confirm, release and submit through the services; `findings` are added to what the catalogue notices."""
+    if test.state == State.RETURNED:
+        test.draft.setdefault("answer_to_shore", "Done as asked.")
+        test.save(update_fields=["draft"])
     instruments_confirm(test=test, name=ship.engineer.name, rank="chief engineer", actor=ship.engineer, at=at)
     master_release(test=test, name=ship.master.name, rank="master", actor=ship.master, at=at)
     submission = drum_test_submit(

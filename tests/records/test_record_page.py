@@ -15,6 +15,7 @@ from tests.cast import Cast
 from tests.records.scenario import confirm_and_submit, filled_test, submitted
 
 REASON = "The setting was read from the wrong edge."
+ANSWER = "Measured again from the right edge; photo added."
 
 
 def sign_in(client: Client, user: Any) -> Client:
@@ -32,7 +33,12 @@ def amended(cast: Cast) -> DrumTest:
     """A test sent, opened again for a reason, changed in one field and sent again."""
     test = submitted(cast).test
     test = drum_test_reopen(test=test, reason=REASON, actor=cast.superintendent)
-    draft_save(test=test, values={"final_mark": "48.5"}, revision=test.draft_revision, actor=cast.officer)
+    draft_save(
+        test=test,
+        values={"final_mark": "48.5", "answer_to_shore": ANSWER},
+        revision=test.draft_revision,
+        actor=cast.officer,
+    )
     confirm_and_submit(cast, DrumTest.objects.whole().get(pk=test.pk))
     return test
 
@@ -83,6 +89,16 @@ def test_two_versions_stand_beside_each_other_with_their_differences(client: Cli
     assert "the same" in html
 
 
+def test_the_ships_answer_to_shore_stands_beside_the_reason_of_its_version(client: Client, cast: Cast) -> None:
+    test = amended(cast)
+    sign_in(client, cast.auditor)
+    html = " ".join(record(client, test).split())
+    assert f"Reason for this version: {REASON}</p><p>The ship's answer: {ANSWER}</p>" in html
+    assert f"<dt>The ship&#x27;s answer to shore</dt><dd>{ANSWER}</dd>" in html
+    # The list of versions says it on every version's page; version 1 itself answers nothing.
+    assert record(client, test, "?version=1").count(ANSWER) == 1
+
+
 def test_an_older_version_is_shown_as_it_was(client: Client, cast: Cast) -> None:
     test = amended(cast)
     html = record(sign_in(client, cast.auditor), test, "?version=1")
@@ -128,7 +144,8 @@ def test_a_record_asks_as_often_with_three_versions_as_with_one(
         client.get(url)
     for mark in ("48.5", "48"):
         test = drum_test_reopen(test=test, reason=REASON, actor=cast.superintendent)
-        draft_save(test=test, values={"final_mark": mark}, revision=test.draft_revision, actor=cast.officer)
+        values = {"final_mark": mark, "answer_to_shore": ANSWER}
+        draft_save(test=test, values=values, revision=test.draft_revision, actor=cast.officer)
         confirm_and_submit(cast, DrumTest.objects.whole().get(pk=test.pk))
     with django_assert_max_num_queries(len(few.captured_queries)):
         client.get(url)

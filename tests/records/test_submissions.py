@@ -101,11 +101,34 @@ def test_an_amendment_is_the_next_version_with_its_reason_and_keeps_the_first(ca
     kept = bytes(first.content)
     test = drum_test_reopen(test=first.test, reason="the mark was read from the wrong edge", actor=cast.superintendent)
     assert test.state == State.RETURNED
-    draft_save(test=test, values={"final_mark": "48.5"}, revision=test.draft_revision, actor=cast.officer)
+    values = {"final_mark": "48.5", "answer_to_shore": "Measured again from the right edge."}
+    draft_save(test=test, values=values, revision=test.draft_revision, actor=cast.officer)
     second = confirm_and_submit(cast, test)
     first.refresh_from_db()
     assert (second.version, second.reason) == (2, "the mark was read from the wrong edge")
     assert bytes(first.content) == kept
+    assert "answer_to_shore" not in read_content(first)
+    assert read_content(second)["answer_to_shore"] == "Measured again from the right edge."
+
+
+def test_what_shore_sent_back_is_not_sent_again_without_an_answer(cast: Cast) -> None:
+    first = submitted(cast)
+    for number in (1, 2):
+        test = drum_test_reopen(test=first.test, reason=f"question {number}", actor=cast.superintendent)
+        test = DrumTest.objects.whole().get(pk=test.pk)
+        # The answer to the first question is none to the second.
+        missing = what_is_missing(assess(test), confirmations=False)
+        assert [item.field for item in missing] == ["answer_to_shore"]
+        with pytest.raises(NotReady, match="Shore sent it back"):
+            confirm_and_submit(cast, test)
+        values = {"answer_to_shore": f"answer {number}"}
+        draft_save(test=test, values=values, revision=test.draft_revision, actor=cast.officer)
+        sent = confirm_and_submit(cast, DrumTest.objects.whole().get(pk=test.pk))
+        assert (sent.reason, read_content(sent)["answer_to_shore"]) == (f"question {number}", f"answer {number}")
+
+
+def test_a_test_that_was_never_sent_is_asked_for_no_answer(cast: Cast) -> None:
+    assert what_is_missing(assess(filled_test(cast)), confirmations=False) == []
 
 
 def test_opening_again_needs_a_reason(cast: Cast) -> None:

@@ -191,12 +191,13 @@ def test_an_amendment_shows_what_the_ship_changed(client: Client, cast: Cast, sh
     first = submitted(ship)
     drum_test_reopen(test=first.test, reason="The lining was read wrongly.", actor=ship.officer)
     test = DrumTest.objects.get(pk=first.test_id)
-    test.draft["lining_1"] = "8,1"
+    test.draft |= {"lining_1": "8,1", "answer_to_shore": "Read again with a depth gauge."}
     test.save()
     second = send(test, ship, at=SENT.replace(day=22))
     client.force_login(cast.superintendent)
     response = client.get(to("review", second))
     assert "The lining was read wrongly." in words(response)
+    assert "The ship's answer: Read again with a depth gauge." in words(response)
     assert [(row.label, row.now) for row in response.context["amended"]] == [
         ("lining at three places", "8,1 mm, 9.6 mm, 9.7 mm")
     ]
