@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 from math import radians
 
 from fleet.calculation import budget, units
-from fleet.calculation.assumptions import SlipSpread
 from fleet.calculation.budget import LoadBudget, load_budget
 from fleet.calculation.conformity import GUARDED, NOT_PROVEN, Conformity, assess
 from fleet.calculation.gauge import USABLE_TO
 from fleet.calculation.measurement import GaugeInUse, Measurement
 from fleet.calculation.sentences import Sentence, gettext_noop, points_shown
+from fleet.calculation.slips import SlipSpread
 from fleet.calculation.targets import ForceCalibratedTarget
 from fleet.calculation.uncertainty import Contribution
 

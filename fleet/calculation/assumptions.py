@@ -4,9 +4,8 @@ Every figure of ``Assumptions`` is ours: common practice, no published source. T
 whatever comes from here is shown as "assumed".
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from math import fsum, inf, radians, sqrt
+from math import radians
 
 from fleet.calculation.checks import InputError, require_not_negative, require_positive
 
@@ -88,66 +87,3 @@ class Assumptions:
             slip_spread_relative=self.slip_spread_relative,
             slip_spread_degrees=self.slip_spread_degrees,
         )
-
-
-@dataclass(frozen=True, kw_only=True)
-class SlipSpread:
-    """Standard deviation of a single slip's reading, in the reading's SI unit, and what it is worth.
-
-    ``slips`` is how many slips the load was taken from as their mean. Raises: InputError.
-    """
-
-    standard_deviation_si: float
-    degrees_of_freedom: float
-    slips: int = 1
-    assumed: bool = False
-
-    def __post_init__(self) -> None:
-        require_not_negative(standard_deviation_si=self.standard_deviation_si)
-        if not 1 <= self.degrees_of_freedom <= inf or self.slips < 1:
-            raise InputError("degrees_of_freedom", "and slips must be 1 or more")
-
-
-def slip_spread(
-    readings_si: Sequence[float],
-    *,
-    earlier: SlipSpread | None = None,
-    assumptions: Assumptions | None = None,
-) -> SlipSpread:
-    """Pool the spread of this test's slips with what was known before: the drum's and the fleet's, or an assumption.
-
-    Two readings alone give no spread worth the name: two equal ones would give none at all, and Student's t with one
-    degree of freedom is 12.7. So there is always a part from before.
-
-    Args: readings_si: this test's slips, at least one, Pa (N for a cell); earlier: pooled from earlier tests of the
-    drum and of the fleet, at this level of reading; without it the assumption stands in, and shows as assumed.
-    Raises: InputError. Source: pooled variance, JCGM 100:2008, 4.2.4 and H.3.6.
-
-    >>> spread = slip_spread([173e5, 173e5])
-    >>> round(spread.standard_deviation_si / 1e5, 2), spread.degrees_of_freedom, spread.slips, spread.assumed
-    (3.26, 9.0, 2, True)
-    """
-    if not readings_si:
-        raise InputError("readings_si", "needs at least one slip")
-    require_positive(**{f"slip_{number}": reading for number, reading in enumerate(readings_si, start=1)})
-    mean_si = fsum(readings_si) / len(readings_si)
-    if earlier is None:
-        ours = assumptions or Assumptions()
-        earlier = SlipSpread(
-            standard_deviation_si=ours.slip_spread_relative * mean_si,
-            degrees_of_freedom=ours.slip_spread_degrees,
-            assumed=True,
-        )
-    own = len(readings_si) - 1
-    degrees = earlier.degrees_of_freedom + own
-    squares = fsum((reading - mean_si) ** 2 for reading in readings_si)
-    if degrees == inf:
-        variance = earlier.standard_deviation_si**2
-    else:
-        variance = (earlier.degrees_of_freedom * earlier.standard_deviation_si**2 + squares) / degrees
-    return SlipSpread(
-        standard_deviation_si=sqrt(variance),
-        degrees_of_freedom=degrees,
-        slips=len(readings_si),
-        assumed=earlier.assumed,
-    )

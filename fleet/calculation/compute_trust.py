@@ -19,7 +19,7 @@ from typing import Any
 
 from fleet.calculation import units
 from fleet.calculation.advice import advise
-from fleet.calculation.assumptions import Assumptions, Tolerances, slip_spread
+from fleet.calculation.assumptions import Assumptions, Tolerances
 from fleet.calculation.budget import LoadBudget, load_budget
 from fleet.calculation.checks import InputError
 from fleet.calculation.compute_reader import MISSING, ONE_OF, JsonObject, Reader
@@ -27,6 +27,7 @@ from fleet.calculation.conformity import DEFAULT_BAND, RULES, SIMPLE, VERDICTS, 
 from fleet.calculation.gauge import ACCURACY_CLASSES
 from fleet.calculation.gauge_certificate import DIRECTIONS, RISING, CertificatePoint, GaugeCertificate
 from fleet.calculation.measurement import GaugeInUse, Measurement
+from fleet.calculation.slips import slip_spread
 from fleet.calculation.tables import OutsideTable
 from fleet.calculation.targets import GeometryTarget
 from fleet.calculation.uncertainty import Contribution

@@ -4,10 +4,11 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import cast
 
-from fleet.calculation.assumptions import Assumptions, SlipSpread, Tolerances
+from fleet.calculation.assumptions import Assumptions, Tolerances
 from fleet.calculation.checks import InputError, require_positive
 from fleet.calculation.gauge import permissible_error
 from fleet.calculation.gauge_certificate import GaugeCertificate
+from fleet.calculation.slips import SlipSpread
 from fleet.calculation.targets import ForceCalibratedTarget, Target
 from fleet.calculation.units import Number
 

@@ -10,10 +10,11 @@ from hypothesis import strategies as st
 
 from fleet.calculation import brake, units
 from fleet.calculation.advice import BETTER, GAUGE_ROWS, Advice, advise
-from fleet.calculation.assumptions import Assumptions, SlipSpread, Tolerances
+from fleet.calculation.assumptions import Assumptions, Tolerances
 from fleet.calculation.budget import LoadBudget, load_budget
 from fleet.calculation.conformity import IN_BAND, NOT_PROVEN
 from fleet.calculation.measurement import GaugeInUse, Measurement
+from fleet.calculation.slips import SlipSpread
 from fleet.calculation.units import UnitError
 
 SDMBL_N = 637e3

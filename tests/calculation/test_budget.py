@@ -9,11 +9,12 @@ from hypothesis import strategies as st
 from uncertainties import ufloat
 
 from fleet.calculation import brake, budget, uncertainty
-from fleet.calculation.assumptions import Assumptions, SlipSpread, Tolerances, slip_spread
+from fleet.calculation.assumptions import Assumptions, Tolerances
 from fleet.calculation.budget import load_budget
 from fleet.calculation.checks import InputError
 from fleet.calculation.gauge_certificate import CertificatePoint, GaugeCertificate
 from fleet.calculation.measurement import GaugeInUse, Measurement
+from fleet.calculation.slips import SlipSpread, earlier_spread, slip_spread
 from fleet.calculation.tables import OutsideTable
 from tests.calculation import cases
 
@@ -122,7 +123,7 @@ def test_random_draws_give_the_same_load_and_uncertainty() -> None:
 
 
 def test_where_one_rectangle_rules_the_interval_errs_on_the_wide_side() -> None:
-    # JCGM 101:2008, 9.3: the normal interval of such a budget is wider than the draws', never narrower.
+    # JCGM 101:2008, 9.2.4 is such a case: the normal interval is wider than the draws'.
     coarse = GaugeInUse(full_scale_si=700e5, accuracy_class=1.6)
     ours = load_budget(measured(gauge=coarse))
     draw = np.random.default_rng(3)
@@ -268,6 +269,21 @@ def test_earlier_tests_are_pooled_by_their_degrees_of_freedom() -> None:
     assert slip_spread([170e5, 176e5], earlier=known).standard_deviation_si == 2e5
     with pytest.raises(InputError):
         slip_spread([])
+
+
+def test_a_fleets_history_is_pooled_by_fractions_and_takes_the_place_of_the_assumption_once_it_is_worth_more() -> None:
+    tests = [(100e5, 104e5), (200e5, 208e5, 204e5), (150e5,)] * 3
+    spread = earlier_spread(tests, at_si=173e5)
+    squares = 3 * (2 * (2 / 102) ** 2 + 2 * (4 / 204) ** 2)
+    assert spread.standard_deviation_si == pytest.approx(173e5 * sqrt(squares / 9), rel=1e-12)
+    assert (spread.degrees_of_freedom, spread.assumed) == (9, False)
+    few = earlier_spread(tests[:2], at_si=173e5)
+    assert (few.degrees_of_freedom, few.assumed) == (3 + 8, True)
+    none = earlier_spread([], at_si=173e5)
+    assert (none.standard_deviation_si, none.degrees_of_freedom, none.assumed) == (pytest.approx(0.02 * 173e5), 8, True)
+    assert earlier_spread([(173e5, 173e5)], at_si=173e5).standard_deviation_si > 0
+    with pytest.raises(InputError, match="slips_of_test_1"):
+        earlier_spread([(0.0, 173e5)], at_si=173e5)
 
 
 def test_the_gauges_division_is_the_floor_of_the_spread() -> None:

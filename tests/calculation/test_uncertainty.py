@@ -75,6 +75,23 @@ def test_the_thermometer_of_jcgm_100_h_3_needs_its_correlation() -> None:
     assert without.standard_uncertainty > 1.5 * total.standard_uncertainty
 
 
+@pytest.mark.parametrize("name", ["all_one", "one_rules"])
+def test_the_additive_examples_of_jcgm_101(name: str) -> None:
+    case = CASES["additive"][name]
+    total = uncertainty.combine([row(u) for u in case["u"]])
+    assert total.standard_uncertainty == pytest.approx(case["combined"], abs=0.05)
+    assert total.expanded_uncertainty == pytest.approx(case["expanded"], abs=0.05 if name == "one_rules" else 0.005)
+
+
+def test_where_one_rectangle_rules_the_interval_errs_on_the_wide_side_as_in_jcgm_101() -> None:
+    case = CASES["additive"]["one_rules"]
+    draw = np.random.default_rng(101)
+    drawn = sum(draw.uniform(-sqrt(3) * u, sqrt(3) * u, 1_000_000) for u in case["u"])
+    assert np.quantile(np.abs(drawn), 0.95) == pytest.approx(case["draws_if_rectangular"], abs=0.05)
+    ours = uncertainty.combine([row(u) for u in case["u"]]).expanded_uncertainty
+    assert ours > case["draws_if_rectangular"]
+
+
 def test_a_correlation_names_rows_that_are_there() -> None:
     with pytest.raises(InputError, match="y3"):
         uncertainty.combine([row(1.0)], correlations={("y3", "y4"): 0.5})
