@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fleet.calculation import units
-from fleet.calculation.brake import LayerLoad, layer_table
+from fleet.calculation.brake import LayerLoad, layer_table, wrong_way_load
 from fleet.calculation.checks import InputError, require_positive
 from fleet.calculation.geometry import LINE_ON_LINE, NESTED, moment_radius
 from fleet.calculation.sentences import Sentence, gettext_noop, points_shown
@@ -16,6 +16,9 @@ from fleet.calculation.stop import BRAKE_DESIGN_SHARE
 WIRE = "wire"
 OTHER = "other"
 WLL_SHARES = {WIRE: 0.55, OTHER: 0.50}
+
+# Ours, common practice, no published source: over 270° of wrap it makes a factor of three to six.
+LINING_FRICTION = (0.25, 0.38)
 
 # From memory: a line is retired at three quarters of SDMBL.
 RETIRED_AT_SHARE = 0.75
@@ -47,6 +50,10 @@ WORN_LINE = gettext_noop(
 RETIRE_LINE = gettext_noop(
     "The brake renders at {of_residual} of what is left of this line ({residual} of ship design MBL). A line is "
     "usually retired at {retired_at} (from memory): see the maker's criteria."
+)
+WRONG_WAY = gettext_noop(
+    "Estimate only: with the line reeled the wrong way round, a band brake set to {before} of ship design MBL would "
+    "hold about {low} to {high}, for a lining friction of {friction_low} to {friction_high} and a wrap of {wrap}."
 )
 NO_WEAK_LINK = gettext_noop(
     "The brake renders at {of_residual} of what is left of this line ({residual} of ship design MBL): the line may "
@@ -305,4 +312,48 @@ def both_ways(table: LayerTable, *, set_layer: int) -> BothWays:
         highest_layer=highest.layer,
         slips_in_normal_work=any(row.below_wll for row in table.rows),
         above_design=any(row.above_design for row in table.rows),
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class WrongWay:
+    """An estimate of what a band brake holds with the line reeled the wrong way: shares of SDMBL."""
+
+    lowest_share: float
+    highest_share: float
+    sentence: Sentence
+
+
+def wrong_way(
+    *, load_n: float, sdmbl_n: float, wrap_rad: float, friction: tuple[float, float] = LINING_FRICTION
+) -> WrongWay:
+    """Between what shares of SDMBL a band brake would hold, reeled the wrong way; always to be shown as an estimate.
+
+    Args: load_n: with the line reeled as marked; wrap_rad: angle over which the band lies on the drum; friction: least
+    and greatest of the lining. Not for disc brakes. Raises: InputError.
+    Source: Euler-Eytelwein equation, the band's tight and slack ends exchanged (``brake.wrong_way_load``).
+
+    >>> estimate = wrong_way(load_n=60.0, sdmbl_n=100.0, wrap_rad=units.to_si(270.0, "deg"))
+    >>> units.digits(estimate.lowest_share, "percent"), units.digits(estimate.highest_share, "percent")
+    ('10.0', '18.5')
+    """
+    require_positive(sdmbl_n=sdmbl_n)
+    least, greatest = friction
+    if not least <= greatest:
+        raise InputError("friction", "must be given with its least value first")
+    high, low = (wrong_way_load(load_n=load_n, friction=mu, wrap_rad=wrap_rad) / sdmbl_n for mu in friction)
+    return WrongWay(
+        lowest_share=low,
+        highest_share=high,
+        sentence=Sentence(
+            template=WRONG_WAY,
+            figures={
+                "before": _percent(load_n / sdmbl_n),
+                "low": _percent(low),
+                "high": _percent(high),
+                "friction_low": units.shown(least, 2),
+                "friction_high": units.shown(greatest, 2),
+                "wrap": units.display(wrap_rad, "deg"),
+            },
+        ),
     )

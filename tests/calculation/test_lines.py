@@ -1,5 +1,6 @@
 """The line on the drum: layers against the working load limit, another diameter, wear, the undivided drum."""
 
+from math import exp, radians
 from typing import Any
 
 import pytest
@@ -103,6 +104,25 @@ def test_a_worn_line_is_measured_by_what_is_left_of_it() -> None:
     assert not worn(61.0).line_may_part_first
     assert worn(60.0).line_may_part_first
     assert "Take it out of use" in worn(59.0).sentence.text
+
+
+def test_reeled_the_wrong_way_is_an_estimate_and_says_so() -> None:
+    # Euler-Eytelwein; the factor over 270 degrees is three to six (common practice, no published source).
+    found = lines.wrong_way(load_n=60.0, sdmbl_n=100.0, wrap_rad=radians(270))
+    assert (0.6 / found.highest_share, 0.6 / found.lowest_share) == (
+        pytest.approx(exp(0.25 * radians(270))),
+        pytest.approx(exp(0.38 * radians(270))),
+    )
+    assert (0.6 / found.highest_share, 0.6 / found.lowest_share) == (
+        pytest.approx(3, abs=0.3),
+        pytest.approx(6, abs=0.05),
+    )
+    assert found.sentence.text == (
+        "Estimate only: with the line reeled the wrong way round, a band brake set to 60.0 % of ship design MBL would "
+        "hold about 10.0 % to 18.5 %, for a lining friction of 0.25 to 0.38 and a wrap of 270.0 °."
+    )
+    with pytest.raises(InputError, match="friction"):
+        lines.wrong_way(load_n=60.0, sdmbl_n=100.0, wrap_rad=4.7, friction=(0.4, 0.2))
 
 
 def test_nonsense_is_refused() -> None:
