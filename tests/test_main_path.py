@@ -142,7 +142,7 @@ def anyone_can_verify(page: "Page", certificate: str, cast: Cast) -> None:
     page.goto("/verify/")
     labelled(page, "Verification code").fill(code[0].lower())
     press(page, "Verify")
-    page.get_by_text("Genuine, and in force.").wait_for()
+    page.get_by_text("Genuine, issued").wait_for()
     words = words_on(page)
     assert cast.vessel.name in words
     assert DRUM in words

@@ -1,10 +1,13 @@
 import uuid
+from datetime import date, datetime
 from typing import ClassVar
 
 from django.db import models
+from django.utils.functional import cached_property
 from django.utils.translation import gettext_lazy as _
 
 from fleet.accounts.models import Company
+from fleet.certificates.since import Remark, failure_remark, retest_remark, since_columns
 from fleet.records.models import Submission
 from fleet.vessels.models import VesselOwnedQuerySet
 
@@ -36,9 +39,17 @@ class CertificateQuerySet(VesselOwnedQuerySet["Certificate"]):
 
     def whole(self) -> "CertificateQuerySet":
         """With what a list shows of them, in one query; the bytes stay where they are."""
-        return self.select_related(
-            "submission__test__drum__winch", "submission__test__round__vessel__company", "superseded_by"
-        ).defer("snapshot", "submission__content", "superseded_by__snapshot")
+        return (
+            self.with_since()
+            .select_related(
+                "submission__test__drum__winch", "submission__test__round__vessel__company", "superseded_by"
+            )
+            .defer("snapshot", "submission__content", "superseded_by__snapshot")
+        )
+
+    def with_since(self) -> "CertificateQuerySet":
+        """With what came after each one's test, in the same query."""
+        return self.annotate(**since_columns())
 
 
 class Certificate(models.Model):
@@ -62,6 +73,13 @@ class Certificate(models.Model):
     pdf = models.FileField(upload_to="certificates/", blank=True)
     pdf_sha256 = models.CharField(max_length=64, blank=True)
 
+    # Columns of with_since(): no fields of the table.
+    failed_since_on: date | None
+    failed_since_outcome: str | None
+    event_since_on: date | None
+    event_since_kind: str | None
+    order_since_at: datetime | None
+
     objects = CertificateQuerySet.as_manager()
 
     class Meta:
@@ -69,3 +87,19 @@ class Certificate(models.Model):
 
     def __str__(self) -> str:
         return self.number
+
+    @cached_property
+    def remarks(self) -> tuple[Remark, ...]:
+        """What has to stand beside the state wherever it is shown: what came after the test."""
+        known = "failed_since_on" in self.__dict__
+        row = self if known else Certificate.objects.with_since().defer("snapshot").get(pk=self.pk)
+        found = failure_remark(row.failed_since_on, row.failed_since_outcome)
+        # One that is superseded or withdrawn says already that it is not to be relied on.
+        if row.state != CertificateState.ISSUED:
+            return tuple(found)
+        return (*found, *retest_remark(row.event_since_on, row.event_since_kind, row.order_since_at))
+
+    @property
+    def state_words(self) -> str:
+        """The state with its remarks, for papers and tables without shapes."""
+        return "; ".join([self.get_state_display(), *(remark.sentence for remark in self.remarks)])

@@ -51,7 +51,7 @@ def year_entries(vessel: Vessel, year: int) -> Entries:
 
 
 def pack_entries(vessel: Vessel) -> Entries:
-    """Summary, certificates in force, instruments with their dates, open defects."""
+    """Summary, certificates neither superseded nor withdrawn, instruments with their dates, open defects."""
     on = timezone.localdate()
     drums = list(Drum.objects.filter(winch__vessel=vessel).fitted().select_related("winch"))
     states = drum_states(drums, on)
@@ -68,7 +68,7 @@ def pack_entries(vessel: Vessel) -> Entries:
     yield (
         "summary.csv",
         csv_bytes(
-            [_("drum"), _("winch"), _("place"), _("state"), _("last tested"), _("outcome"), _("certificate")],
+            SUMMARY_HEADER,
             [
                 (
                     row.drum.name,
@@ -78,6 +78,7 @@ def pack_entries(vessel: Vessel) -> Entries:
                     row.state.last.tested_on if row.state.last else "",
                     row.state.last.get_outcome_display() if row.state.last else "",
                     row.certificate.number if row.certificate else "",
+                    row.certificate.state_words if row.certificate else "",
                 )
                 for row in rows
             ],
@@ -108,6 +109,7 @@ def certificate_entries(certificate: Certificate, folder: str) -> Entries:
 def index_csv(certificates: list[Certificate]) -> bytes:
     header = [
         _("certificate"), _("drum"), _("tested on"), _("as left, % of base load"), _("state"), _("since"), _("reason"),
+        _("after its test"),
     ]  # fmt: skip
     return csv_bytes(
         header,
@@ -120,12 +122,17 @@ def index_csv(certificates: list[Certificate]) -> bytes:
                 row.get_state_display(),
                 (row.state_changed_at or row.issued_at).date(),
                 row.state_reason or (row.superseded_by.number if row.superseded_by else ""),
+                "; ".join(remark.sentence for remark in row.remarks),
             )
             for row in certificates
         ],
     )
 
 
+SUMMARY_HEADER = (
+    lazy("drum"), lazy("winch"), lazy("place"), lazy("state"), lazy("last tested"), lazy("outcome"),
+    lazy("certificate"), lazy("state of the certificate"),
+)  # fmt: skip
 INSTRUMENT_HEADER = (
     lazy("kind"), lazy("name"), lazy("serial number"), lazy("particulars"), lazy("last date"), lazy("valid until"),
     lazy("document"),

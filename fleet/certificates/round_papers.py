@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
+from django.db.models import Prefetch
 from django.template.loader import render_to_string
 from django.utils.functional import cached_property
 from django.utils.translation import get_language
@@ -50,7 +51,10 @@ def entries_of(round_: Round) -> list[Entry]:
     tests = (
         DrumTest.objects.filter(round=round_)
         .select_related("drum__winch__vessel")
-        .prefetch_related("submissions__decisions", "submissions__certificate")
+        .prefetch_related(
+            "submissions__decisions",
+            Prefetch("submissions__certificate", Certificate.objects.with_since().defer("snapshot")),
+        )
         .order_by("drum__area_order", "drum__order", "drum__name", "created_at")
     )
     entries = []
@@ -70,9 +74,11 @@ def not_begun(round_: Round, entries: list[Entry]) -> list[Drum]:
 
 
 def tag_of(entry: Entry) -> dict[str, str] | None:
-    """What an inspector reads on the winch; None where there is no certificate in force to stand behind it."""
+    """What an inspector reads on the winch; None where no certificate stands behind it, or no longer."""
     record, certificate = entry.record, entry.certificate
     if record is None or certificate is None or certificate.state != CertificateState.ISSUED:
+        return None
+    if certificate.remarks:  # what the tag says would no longer be what the brake does
         return None
     results = record["results"]
     return {

@@ -58,7 +58,7 @@ def certificate_issue(
 
 
 def _supersede_by_newest(drum: Drum, *, actor: User, at: datetime) -> None:
-    """Leave one certificate of a drum in force: that of the newest test, whichever was approved first."""
+    """Leave one certificate of a drum unsuperseded: that of the newest test, whichever was approved first."""
     standing = list(
         Certificate.objects.select_for_update(of=("self",))
         .filter(submission__test__drum=drum, state=CertificateState.ISSUED)

@@ -8,7 +8,6 @@ from django.views.decorators.http import require_safe
 
 from fleet.certificates import limits
 from fleet.certificates.codes import code_read
-from fleet.certificates.failures import failed_later
 from fleet.certificates.forms import CodeForm
 from fleet.certificates.models import Certificate
 from fleet.certificates.paper import public_facts
@@ -38,5 +37,4 @@ def verify(request: HttpRequest, code: str = "") -> HttpResponse:
         return render(request, "certificates/verify.html", context, status=UNKNOWN)
     if code != found.code:
         return redirect("certificates:verify", found.code)
-    context = {"certificate": found, "facts": public_facts(found), "failed_later": failed_later(found)}
-    return render(request, "certificates/verified.html", context)
+    return render(request, "certificates/verified.html", {"certificate": found, "facts": public_facts(found)})

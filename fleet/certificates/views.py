@@ -10,7 +10,7 @@ from django.utils.text import slugify
 from django.utils.translation import gettext as _
 
 from fleet.accounts.signed_in import signed_in_person
-from fleet.certificates.failures import failed_later, failed_records
+from fleet.certificates.failures import failed_records
 from fleet.certificates.forms import CertificateFilter
 from fleet.certificates.models import Certificate
 from fleet.certificates.packs import pack_entries, year_entries
@@ -61,7 +61,6 @@ def certificate(request: HttpRequest, certificate_id: uuid.UUID) -> HttpResponse
         **sheet_context(snapshot["record"], snapshot["decision"]),
         "certificate": found,
         "verify_address": snapshot["certificate"]["verify_address"],
-        "failed_later": failed_later(found),
     }
     return render(request, "certificates/certificate.html", context)
 

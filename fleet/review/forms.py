@@ -61,7 +61,7 @@ class WithdrawForm(PlainWords, forms.Form):
     reason = forms.CharField(
         label=_("Why it is withdrawn"),
         max_length=LIMIT,
-        help_text=_("Ship and auditors see it. The certificate is then no longer in force, for good."),
+        help_text=_("Ship and auditors see it. The certificate is then withdrawn, for good."),
         widget=forms.Textarea(attrs=ROWS),
         error_messages={"required": _("Say why this is withdrawn; the ship and the auditors see it.")},
     )

@@ -8,7 +8,7 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from fleet.certificates.codes import code_read
-from fleet.certificates.failures import failed_later, failed_records
+from fleet.certificates.failures import failed_records
 from fleet.certificates.models import Certificate, CertificateState, NumberSeries
 from fleet.certificates.numbers import number_take
 from fleet.certificates.services import certificate_pdf_make, certificate_withdraw, pdf_is_stored
@@ -114,16 +114,7 @@ def test_the_failure_and_the_good_test_after_it_both_stay_in_sight(cast: Cast, s
     good = certified(ship, cast.superintendent, drum)
     assert list(failed_records(cast.superintendent)) == [failure]
     assert good.state == CertificateState.ISSUED
-    assert failed_later(good) is None
-
-
-def test_a_failure_since_the_certificate_is_told_beside_it(cast: Cast, ship: Ship) -> None:
-    drum = drum_on(cast.vessel)
-    certificate = certified(ship, cast.superintendent, drum, tested_on=date(2025, 11, 20))
-    failure = failed(ship, drum)
-    assert failed_later(certificate) is None, "not before shore has approved the record"
-    approved(failure, cast.superintendent)
-    assert failed_later(certificate) == failure
+    assert good.remarks == ()
 
 
 def test_withdrawing_keeps_the_paper_and_says_why(cast: Cast, ship: Ship) -> None:

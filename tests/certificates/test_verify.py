@@ -44,7 +44,7 @@ def test_a_code_shows_number_ship_drum_date_result_and_status(client: Client, ce
         certificate.submission.test.drum.name,
         "20 November 2026",
         "59.7 %",
-        "Genuine, and in force.",
+        "Genuine, issued 21 November 2026 by the operator.",
     ):
         assert text in shown
 
@@ -79,7 +79,9 @@ def test_a_later_failure_of_the_drum_is_told(client: Client, cast: Cast, ship: S
     drum = drum_on(cast.vessel)
     certificate = certified(ship, cast.superintendent, drum, tested_on=date(2025, 11, 20))
     approved(failed(ship, drum), cast.superintendent)
-    assert "A later test of this drum, on 20 November 2026, ended otherwise" in words(client.get(page_of(certificate)))
+    assert "a later test of this drum failed on 20 Nov 2026: could not be set" in words(
+        client.get(page_of(certificate))
+    )
 
 
 def test_an_unknown_code_gets_a_plain_answer(client: Client) -> None:
