@@ -19,7 +19,7 @@ from fleet.core.photos import clean_photo
 from fleet.core.typed import Typed
 from fleet.drums.models import BRAKE_WORK, Drum
 from fleet.records.draft import clean_values, read_quantity, readings_open, setting_unit
-from fleet.records.models import AS_FOUND, DrumTest, Phase, Photo, PhotoKind, Reading, Round, State, Submission
+from fleet.records.models import AS_FOUND, DrumTest, Outcome, Phase, Photo, PhotoKind, Reading, Round, State, Submission
 
 NOT_IN_HAND = "This test has been sent and cannot be written to. Ask shore to return it if something is wrong."
 READINGS_SHUT = "Confirm the checks above first: the side of the jack, the slack line, the clutch, the people."
@@ -219,11 +219,15 @@ def photo_remove(*, photo: Photo, actor: User, at: datetime | None = None) -> No
         _audit(locked, actor, "photo removed", before={"photo": str(photo.pk)}, at=at)
 
 
-def brake_work_since_last_test(drum: Drum, on: date | None = None) -> Any:
-    """The newest work on the brake after the drum's last test that counts, or None."""
+def brake_work_since_last_test(drum: Drum, on: date | None = None, *, but: DrumTest | None = None) -> Any:
+    """The newest work on the brake after the drum's last other test that set it in band, or None.
+
+    A test that set nothing says nothing about the mark, and a test sent back does not speak for itself.
+    """
     last = (
-        Submission.objects.filter(test__drum=drum)
+        Submission.objects.filter(test__drum=drum, outcome=Outcome.SET_IN_BAND)
         .exclude(test__state=State.WITHDRAWN)
+        .exclude(test=but)
         .aggregate(last=Max("tested_on"))["last"]
     )
     events = drum.events.filter(kind__in=BRAKE_WORK)
@@ -241,7 +245,7 @@ def _read(test: DrumTest, phase: str, mark_text: str, gauge_text: str) -> dict[s
         raise ValidationError({"__all__": _(READINGS_SHUT)})
     if phase not in Phase.values:
         errors["phase"] = _("Choose what this reading is.")
-    elif phase in AS_FOUND and (event := brake_work_since_last_test(test.drum)):
+    elif phase in AS_FOUND and (event := brake_work_since_last_test(test.drum, but=test)):
         errors["phase"] = _(BRAKE_WORK_DONE).format(event=event)
     mark_unit = setting_unit(test)
     gauge = test.round.kit.gauge

@@ -45,7 +45,7 @@ def reading_page(
         typed,
         test=test,
         gauge=test.round.kit.gauge,
-        as_found_offered=brake_work_since_last_test(test.drum) is None,
+        as_found_offered=brake_work_since_last_test(test.drum, but=test) is None,
         told=told,
         initial=recorded,
     )

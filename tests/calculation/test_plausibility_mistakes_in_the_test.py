@@ -201,6 +201,22 @@ MISTAKES: list[tuple[str, str, Mistake, Collection[str]]] = [
     ("as_found_after_brake_work", "stop", events(LINING_RENEWED), ()),
     ("as_found_after_brake_work", "stop", events(EventFacts("spindle_renewed", date(2026, 11, 20))), ()),
     ("as_found_after_brake_work", "stop", both(alone, events(EventFacts("brake_overhauled", date(2026, 6, 1)))), ()),
+    # Relined, then a test that set nothing.
+    (
+        "as_found_after_brake_work",
+        "stop",
+        both(
+            events(LINING_RENEWED),
+            lambda record: replace(
+                record,
+                previous=(
+                    *record.previous,
+                    replace(record.previous[-1], tested_on=date(2026, 11, 1), set_in_band=False),
+                ),
+            ),
+        ),
+        (),
+    ),
     (
         "lining_bedding_in",
         "note",

@@ -25,7 +25,8 @@ from fleet.records.models import DrumTest, Photo, Reading
 from fleet.records.submissions import drum_test_reopen
 from tests.cast import Cast
 from tests.factories import BrakeEventFactory, DrumParticularsFactory, DrumTestFactory
-from tests.records.scenario import GOOD_DRAFT, filled_test, round_for, submitted
+from tests.records.scenario import GOOD_DRAFT, GOOD_READINGS, filled_test, round_for, submitted
+from tests.records.sent import send
 
 
 @pytest.fixture
@@ -147,6 +148,26 @@ def test_work_before_the_last_test_does_not_forbid_as_found(cast: Cast) -> None:
     test = drum_test_start(drum=first.test.drum, round=first.test.round, actor=cast.officer)
     draft_save(test=test, values=GOOD_DRAFT, revision=0, actor=cast.officer)
     assert add(test, cast, phase="as_found_untouched").phase == "as_found_untouched"
+
+
+def test_a_test_that_set_nothing_does_not_allow_as_found_after_work_on_the_brake(cast: Cast) -> None:
+    # Relined, then a test stopped before anything was set: the mark may still hold far above 80 %.
+    drum = DrumParticularsFactory(drum__winch__vessel=cast.vessel).drum
+    BrakeEventFactory(drum=drum, happened_on=date(2026, 10, 1), kind="lining_renewed")
+    stopped = send(drum, date(2026, 11, 19), outcome="stopped")
+    test = drum_test_start(drum=drum, round=stopped.test.round, actor=cast.officer)
+    draft_save(test=test, values=GOOD_DRAFT, revision=0, actor=cast.officer)
+    with pytest.raises(ValidationError, match="work on this brake"):
+        add(test, cast, phase="as_found_untouched")
+
+
+def test_a_returned_test_after_work_on_the_brake_takes_no_as_found_reading_either(cast: Cast) -> None:
+    drum = DrumParticularsFactory(drum__winch__vessel=cast.vessel).drum
+    BrakeEventFactory(drum=drum, happened_on=date(2026, 10, 1), kind="lining_renewed")
+    test = submitted(cast, drum=drum, readings=GOOD_READINGS[1:]).test
+    test = drum_test_reopen(test=test, reason="wrong edge", actor=cast.superintendent)
+    with pytest.raises(ValidationError, match="work on this brake"):
+        add(test, cast, phase="as_found_untouched")
 
 
 def test_a_changed_or_removed_reading_stays_in_the_audit(cast: Cast, started: DrumTest) -> None:

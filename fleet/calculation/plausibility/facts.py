@@ -165,6 +165,8 @@ class PreviousTest:
     jack_ids: tuple[str, ...] = ()
     base_load_n: float | None = None
     as_left_share: float | None = None
+    set_in_band: bool = True
+    """False for a test that proved no setting: stopped, could not be set, out of use."""
 
 
 @dataclass(frozen=True)

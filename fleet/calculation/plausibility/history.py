@@ -35,10 +35,16 @@ BAND_TRAVEL = 270 * pi / 180
     ),
 )
 def as_found_after_brake_work(case: Case) -> Seen | None:
-    work = case.happened_since(BRAKE_WORK)
     rows = tuple(row for row, _ in case.rows(*AS_FOUND))
     day = case.test.tested_on
-    if work is None or not rows or day is None:
+    if not rows or day is None:
+        return None
+    # A test that set nothing, such as one that was stopped, says nothing about the mark.
+    proven = max((test.tested_on for test in case.previous if test.set_in_band), default=None)
+    done = (event for event in case.events if event.kind in BRAKE_WORK and event.on <= day)
+    since = (event for event in done if proven is None or event.on > proven)
+    work = max(since, key=lambda event: event.on, default=None)
+    if work is None:
         return None
     # On a drum whose earlier tests are not on record, older work was tested in its time.
     if case.last is None and day - work.on > TESTED_WITHIN:
