@@ -100,6 +100,14 @@ def band_words(figures: Figures) -> str:
     return f"{low}–{high} %"
 
 
+def stop_words(figures: Figures) -> str:
+    """How STOP on the dial comes of the exact limit: a hand cannot stop between two marks."""
+    limit = units.display(figures.stop.reading_si, figures.gauge_unit)
+    if figures.stop_mark.reading_si < figures.stop.reading_si * (1 - HAIR):
+        return _("{limit} is the limit; STOP is the division mark below it.").format(limit=limit)
+    return _("{limit} is the limit, and a division mark: it is STOP.").format(limit=limit)
+
+
 def _gauge(row: ReadingResult) -> str:
     return f"{row.reading.gauge_text} {units.label(row.reading.gauge_unit)}"
 

@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 
 from fleet.calculation import units
 from fleet.records.access import ships_clock
-from fleet.records.answers import answer_to, band_words
+from fleet.records.answers import answer_to, band_words, stop_words
 from fleet.records.assess import Assessment, assess
 from fleet.records.draft import has_band, parse_draft, readings_open, readings_wait_for, setting_unit, setting_units
 from fleet.records.drafts import brake_work_since_last_test
@@ -81,7 +81,7 @@ def readings_context(
 ) -> dict[str, Any]:
     """The part with STOP, the fields of a reading and the readings so far."""
     test, figures, results = assessment.test, assessment.figures, assessment.results
-    work = brake_work_since_last_test(test.drum)
+    work = brake_work_since_last_test(test.drum, but=test)
     rows = results.rows if results else tuple(ReadingResult(row, None, None) for row in test.readings.all())
     return {
         "test": test,
@@ -100,6 +100,7 @@ def readings_context(
         "solid_share": _solid_share(results),
         "band": band_words(figures) if figures else "",
         "aim": aim_words(assessment),
+        "stop_sentence": stop_words(figures) if figures else "",
         "stop_limit": _(STOP_LIMIT_LABELS[figures.stop.limit]) if figures else "",
         "reading_form": _reading_form(assessment, typed or {}, told, as_found_offered=work is None),
         "base_kind": str(test.drum.vessel.get_base_load_kind_display()),

@@ -7,7 +7,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from fleet.records.assess import Assessment
-from fleet.records.draft import readings_wait_for, waits_for_an_answer
+from fleet.records.draft import has_band, readings_wait_for, waits_for_an_answer
 from fleet.records.models import AS_FOUND, Outcome, State
 
 
@@ -39,7 +39,11 @@ def next_step(assessment: Assessment) -> NextStep:
             "checks",
         )
     if any(not parsed.values.get(name) for name in ("brake_state", "lining_1", "lining_2", "lining_3", "drum_surface")):
-        return NextStep(_("Next: write down the state of lining, drum and band before the pump is touched."), "brake")
+        if has_band(test.drum):
+            told = _("Next: write down the state of lining, drum and band before the pump is touched.")
+        else:
+            told = _("Next: write down the state of lining and drum before the pump is touched.")
+        return NextStep(told, "brake")
     return _after_the_checks(assessment)
 
 
@@ -88,7 +92,7 @@ def steps_of(assessment: Assessment, now: str, *, may_test: bool) -> list[dict[s
     }
     labels = {
         "checks": _("Checks"),
-        "brake": _("Lining and band"),
+        "brake": _("Lining and band") if has_band(test.drum) else _("Lining and drum"),
         "readings": _("Readings"),
         "setting": _("Setting and photos"),
         "outcome": _("Outcome"),

@@ -26,6 +26,7 @@ from fleet.drums.models import (
     SettingKind,
 )
 from fleet.gauges.models import GaugeCalibration, Kit
+from fleet.records.answers import stop_words
 from fleet.records.draft import ParsedDraft
 from fleet.records.due import DrumState, drum_states
 from fleet.records.figures import Figures, FiguresMissing, figures_for, particulars_on
@@ -147,6 +148,10 @@ class Preparation:
     def stop_shown(self) -> str:
         """The exact STOP reading; what one reads on the dial is the mark at or below it."""
         return units.display(self.figures.stop.reading_si, self.figures.gauge_unit) if self.figures else ""
+
+    @property
+    def stop_sentence(self) -> str:
+        return stop_words(self.figures) if self.figures else ""
 
     @property
     def stop_word(self) -> str | Promise:

@@ -14,7 +14,7 @@ from fleet.accounts.signed_in import signed_in_person
 from fleet.core.pdf import PdfUnavailable, in_black, render_pdf
 from fleet.drums.models import Drum
 from fleet.gauges.models import Kit
-from fleet.records.draft import CHECKS
+from fleet.records.draft import CHECKS, has_band
 from fleet.records.figure_rows import drum_rows, kit_rows, ship_rows, worksheet_rows
 from fleet.records.models import Round
 from fleet.records.preparation import Preparation, prepare_drum
@@ -44,6 +44,7 @@ def worksheet(request: HttpRequest, drum_id: uuid.UUID) -> HttpResponse:
     if found.figures is None:
         return render(request, "records/worksheet_missing.html", _context(found), status=409)
     context = {**_context(found), "checks": CHECKS, "rows": range(8), "sheet_rows": worksheet_rows(found)}
+    context["has_band"] = has_band(found.drum)
     title = f"{found.drum.vessel} – {found.drum}"
     html = in_black(render_to_string("records/worksheet.html", context))
     try:

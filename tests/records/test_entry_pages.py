@@ -14,7 +14,7 @@ from django.urls import reverse
 from PIL import Image
 
 from fleet.accounts.models import Role
-from fleet.drums.models import EventKind
+from fleet.drums.models import BrakeKind, EventKind
 from fleet.records.draft import CHECKS, FIELDS
 from fleet.records.drafts import draft_save, drum_test_start, reading_add
 from fleet.records.entry_forms import base_of
@@ -183,6 +183,17 @@ def test_the_page_says_whose_what_and_what_next(client: Client, cast: Cast) -> N
     assert html.index("Next: confirm the 7 checks") < html.index('id="checks"')
 
 
+def test_nobody_is_asked_about_the_band_of_a_disc_brake(client: Client, cast: Cast) -> None:
+    drum = DrumParticularsFactory(drum__winch__vessel=cast.vessel, drum__brake_kind=BrakeKind.DISC).drum
+    test = begun(cast, drum=drum)
+    sign_in(client, cast.officer)
+    html = client.get(reverse("records:test", args=[test.pk])).content.decode()
+    assert "the state of lining and drum before the pump" in html
+    assert "Lining and drum" in html
+    assert 'name="band_rest' not in html
+    assert "drum, band" not in html
+
+
 def test_stop_and_aim_are_words_and_no_field_is_prefilled(client: Client, cast: Cast) -> None:
     test = begun(cast)
     sign_in(client, cast.officer)
@@ -190,6 +201,7 @@ def test_stop_and_aim_are_words_and_no_field_is_prefilled(client: Client, cast: 
     # The constructed case of the factories: 60 % of 637 kN is 382.2 kN, at 173.2 bar.
     assert "Aim 173.2 bar = 60.0 % of the base load = 382.2 kN" in html
     assert "STOP at 187 bar" in html
+    assert "187.5 bar is the limit; STOP is the division mark below it." in html
     assert "the usable part of the gauge" in html
     gauge = test.round.kit.gauge
     assert f"Write what gauge {gauge.name} shows when the drum first moves, bar" in html

@@ -151,7 +151,8 @@ def test_the_working_goes_line_by_line(officer: Client, ship: Ship) -> None:
 def test_stop_names_its_limit_and_all_the_others(officer: Client, ship: Ship) -> None:
     text = look(officer, ship.drums[0])
     # 75 % of a 250 bar gauge is 187.5 bar, just below the ceiling of 65 %: 173.24 × 65/60 = 187.68 bar.
-    assert "STOP at 187 bar Set by the usable part of the gauge, 75 % of full scale: 187.5 bar exactly" in text
+    assert "STOP at 187 bar Set by the usable part of the gauge, 75 % of full scale: " in text
+    assert "187.5 bar is the limit; STOP is the division mark below it." in text
     for said in (
         "the operator's ceiling 187.7 bar",
         "80 % of the base load, the brake's design holding load 231.0 bar",
@@ -161,6 +162,15 @@ def test_stop_names_its_limit_and_all_the_others(officer: Client, ship: Ship) ->
         "the end of the gauge's scale 250.0 bar",
     ):
         assert said in text, said
+
+
+def test_a_limit_on_a_division_mark_is_stop_itself(officer: Client, cast: Cast, ship: Ship) -> None:
+    # 75 % of a 240 bar gauge is 180 bar: a mark of its own.
+    dial = GaugeFactory(vessel=cast.vessel, full_scale=Typed.read("240", "bar"))
+    text = look(officer, ship.drums[0], KitFactory(vessel=cast.vessel, gauge=dial))
+    assert "STOP at 180 bar" in text
+    assert "180.0 bar is the limit, and a division mark: it is STOP." in text
+    assert "below it" not in text
 
 
 def test_a_limit_that_nobody_gave_is_said_to_take_no_part(officer: Client, ship: Ship) -> None:

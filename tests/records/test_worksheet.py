@@ -11,7 +11,7 @@ from django.test import Client
 from PIL import Image
 
 from fleet.core.typed import Typed
-from fleet.drums.models import Drum
+from fleet.drums.models import BrakeKind, Drum
 from fleet.gauges.models import Kit
 from tests.cast import Cast
 from tests.factories import BrakeEventFactory, DrumParticularsFactory, JackFactory, KitFactory
@@ -85,7 +85,7 @@ def test_it_carries_the_digits_of_the_page(officer: Client, ship: Ship) -> None:
     on_page, on_paper = look(officer, ship.drums[0]), text_of(sheet(officer, ship.drums[0]))
     for digits in (
         "STOP at 187 bar",
-        "187.5 bar",
+        "187.5 bar is the limit; STOP is the division mark below it.",
         "382.2 kN",
         "38.97 t (tonne-force)",
         "173.2 bar",
@@ -120,6 +120,15 @@ def test_it_names_the_drum_the_instruments_the_checks_and_the_cautions(officer: 
         "page 1 of 1",
     ):
         assert said in text, said
+
+
+def test_only_a_band_brakes_sheet_asks_for_the_clearance_of_the_open_band(officer: Client, cast: Cast) -> None:
+    band, disc = make_ship(cast.vessel), make_ship(cast.sister, brake_kind=BrakeKind.DISC)
+    officer.force_login(cast.superintendent)
+    assert "Open band clearance" in text_of(sheet(officer, band.drums[0]))
+    on_disc = text_of(sheet(officer, disc.drums[0]))
+    assert "Lining, mm" in on_disc
+    assert "Open band" not in on_disc
 
 
 def test_nothing_is_written_where_a_reading_belongs(officer: Client, ship: Ship) -> None:
