@@ -15,7 +15,7 @@ from fleet.certificates.snapshot import decision_content
 from fleet.core import pdf
 from fleet.drums.models import Drum
 from fleet.records.canonical import read_content
-from fleet.records.models import DecisionKind, DrumTest, Round, Submission
+from fleet.records.models import DecisionKind, DrumTest, Outcome, Round, Submission
 
 
 @dataclass(frozen=True)
@@ -36,6 +36,14 @@ class Entry:
             return None
         made = [row for row in self.submission.decisions.all() if row.kind == DecisionKind.APPROVED]
         return decision_content(made[-1]) if made else None
+
+    @property
+    def state_words(self) -> str:
+        """The test's state; of a failed one it is the record that was sent, approved or returned, never the brake."""
+        state = self.test.get_state_display()
+        if self.submission is None or self.submission.outcome == Outcome.SET_IN_BAND:
+            return state
+        return _("record of failure, {state}").format(state=state)
 
     @property
     def setting(self) -> str:
@@ -120,7 +128,7 @@ def summary_pdf(round_: Round) -> bytes:
         "not_begun": not_begun(round_, entries),
         "first": next((entry.record for entry in entries if entry.record), None),
         "sheets": [
-            {**sheet_context(entry.record, entry.decision), "certificate": entry.certificate, "test": entry.test}
+            {**sheet_context(entry.record, entry.decision), "certificate": entry.certificate, "entry": entry}
             for entry in entries
             if entry.record
         ],

@@ -273,6 +273,21 @@ def test_the_summary_has_one_page_per_drum_the_failed_one_among_them(
     assert "DR-26-031" in text
 
 
+@pytest.mark.pdf
+def test_what_is_approved_of_a_failed_test_is_the_record_of_failure(client: Client, cast: Cast, ship: Ship) -> None:
+    failure = failed(ship)
+    client.force_login(cast.manager)
+    summary = reverse("certificates:round_summary", args=[failure.test.round_id])
+    tags = reverse("certificates:tags", args=[failure.test.round_id])
+    assert "record of failure, accepted aboard, shore review pending" in pdf_text(body(client.get(summary)))
+    approved(failure, cast.superintendent)
+    text = pdf_text(body(client.get(summary)))
+    # In the list of drums and at the head of the drum's own page, and nowhere a bare "approved".
+    assert text.count("record of failure, approved") == 2
+    assert text.replace("record of failure, approved", "").replace("approved ashore", "").count("approved") == 0
+    assert f"{failure.test.drum.name}: record of failure, approved" in pdf_text(body(client.get(tags)))
+
+
 def test_a_round_without_any_test_still_gives_its_papers(client: Client, cast: Cast, certificate: Certificate) -> None:
     from tests.factories import RoundFactory
 
