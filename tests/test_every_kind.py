@@ -14,6 +14,7 @@ from fleet.calculation import units
 from fleet.certificates.models import Certificate
 from fleet.certificates.services import certificate_pdf_bytes
 from fleet.drums.models import BrakeKind, SettingKind, TargetBasis
+from fleet.records.canonical import read_content
 from fleet.records.draft import parse_draft, read_quantity
 from fleet.records.models import DoneBy, State, Submission
 from fleet.review.services import submission_approve
@@ -185,6 +186,19 @@ def test_a_target_found_in_any_way_leads_to_a_certificate_that_names_it(cast: Ca
 )
 def test_the_table_behind_a_target_is_named_by_its_document(cast: Cast, basis: TargetBasis, document: str) -> None:
     assert document in certified(cast, BASES[basis][0])[2]
+
+
+def test_the_makers_table_is_named_with_the_one_jack_it_is_for(cast: Cast, client: Client) -> None:
+    submission, certificate, text = certified(cast, BASES[TargetBasis.MAKERS_TABLE][0])
+    assert read_content(submission)["maker_table_jack"] == "J-1"
+    assert "winch manual, page 31, for the jack with serial number J-1 only" in text
+    client.force_login(cast.superintendent)
+    pages = {
+        reverse("records:record", args=[submission.test_id]): "for the jack with serial number J-1 only",
+        reverse("certificates:certificate", args=[certificate.pk]): "for the jack with serial number J-1 only",
+        reverse("review:review", args=[submission.pk]): "jack the maker&#x27;s table is for",
+    }
+    assert [page for page, said in pages.items() if said not in client.get(page).content.decode()] == []
 
 
 def test_two_unequal_jacks_add_up_each_with_its_own_area_and_arm(cast: Cast) -> None:

@@ -2,9 +2,10 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
+from django.utils.formats import date_format
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
@@ -61,13 +62,17 @@ def sections_of(content: dict[str, Any]) -> list[Section]:
 
 
 # Said in full above the sections of a record that stands alone.
+READING = "reading_"
 IN_THE_RESULT = frozenset({"outcome", "as_found", "as_left", "spread", "setting", "aim", "defect", "told"})
 
 
 def sections_below_the_result(content: dict[str, Any]) -> list[Section]:
-    """The same without what the result has said already."""
+    """The same without what the result has said already, readings and all."""
     return [
-        Section(part.title, tuple(row for row in part.rows if row.key not in IN_THE_RESULT))
+        Section(
+            part.title,
+            tuple(row for row in part.rows if row.key not in IN_THE_RESULT and not row.key.startswith(READING)),
+        )
         for part in sections_of(content)
     ]
 
@@ -88,6 +93,11 @@ def _words(row: Row | None) -> str:
     if row is None:
         return ""
     return f"{row.shown} ({row.note})" if row.note else row.shown
+
+
+def day_words(text: str) -> str:
+    """A day out of a record, in the words of the pages: 22 November 2026."""
+    return date_format(date.fromisoformat(text), "j F Y") if text else ""
 
 
 def _shown(value: Any) -> str:
@@ -129,6 +139,11 @@ def _drum(content: dict[str, Any]) -> Iterator[Row]:
     yield Row("line_off", _("Line leaves the drum"), drum["line_off_label"])
     yield Row("layer", _("Layer the setting is for"), str(drum["reference_layer"]), drum["nesting_label"])
     yield Row("basis", _("How the target is found"), content["target_basis_label"])
+    if content["target_basis"] == "makers_table":
+        # Records sent before the jack was kept with them have no serial number here.
+        serial = content.get("maker_table_jack", "")
+        note = _("for the jack with serial number {serial} only").format(serial=serial) if serial else ""
+        yield Row("table", _("Maker's table"), content["maker_table_document"], note)
     yield Row("share", _("Share at which the brake is to render"), policy["share_shown"])
     yield Row("band", _("Band"), policy["band_shown"], _("operator's setting, not from a standard"))
     yield Row("rule", _("Decision rule"), policy["decision_rule_label"])
@@ -151,7 +166,8 @@ def _kit(content: dict[str, Any]) -> Iterator[Row]:
     )
     yield Row("scale", _("Its scale"), scale)
     if calibration:
-        words = f"{calibration['certificate_number']}, {calibration['laboratory']}, {calibration['calibrated_on']}"
+        day = day_words(calibration["calibrated_on"])
+        words = f"{calibration['certificate_number']}, {calibration['laboratory']}, {day}"
         yield Row("calibration", _("Its calibration"), words)
     else:
         yield Row("calibration", _("Its calibration"), _("none recorded"))
@@ -171,7 +187,7 @@ def _kit(content: dict[str, Any]) -> Iterator[Row]:
 
 def _round(content: dict[str, Any]) -> Iterator[Row]:
     row, tested = content["round"], content["tested"]
-    yield Row("tested", _("Tested"), f"{tested['on']} {tested['at']}", tested["utc_offset"])
+    yield Row("tested", _("Tested"), f"{day_words(tested['on'])} {tested['at']}", tested["utc_offset"])
     yield Row("kind", _("Round"), row["kind_label"])
     yield Row("place", _("Place"), row["place"])
     yield Row("permit", _("Permit to work"), row["permit"])
@@ -215,7 +231,7 @@ def _readings(content: dict[str, Any]) -> Iterator[Row]:
         note = _("released and re-applied") if row["reapplied"] else ""
         rest = _("{minutes} min at rest").format(minutes=row["rest_minutes"]) if row["rest_minutes"] else ""
         yield Row(
-            f"reading_{row['order']}",
+            f"{READING}{row['order']}",
             f"{row['order']}: {row['phase_label']}",
             words,
             ", ".join(part for part in (note, rest) if part),

@@ -59,6 +59,7 @@ def content_of(
         "target_basis_label": str(figures.particulars.get_target_basis_display()),
         "maker_table": figures.particulars.maker_table,
         "maker_table_document": figures.particulars.maker_table_document,
+        "maker_table_jack": figures.particulars.maker_table_jack,
         "kit": _kit(figures, parsed),
         "round": _round(test.round),
         "tested": {

@@ -117,11 +117,21 @@ def _drum(record: dict[str, Any]) -> Facts:
         (_("line leaves the drum"), drum["line_off_label"]),
         (_("layer"), layer_words(record)),
         (_("target found by"), record["target_basis_label"]),
+        *_table(record),
         (_("target load"), _join(target["load_shown"], target["load_tf_shown"])),
         (_("target reading"), target["reading_shown"]),
         (_("share aimed at"), record["policy"]["share_shown"]),
         (_("operator's band"), record["policy"]["band_shown"]),
         (_("STOP reading"), record["stop"]["reading_shown"]),
+    ]
+
+
+def _table(record: dict[str, Any]) -> Facts:
+    if record["target_basis"] != "makers_table":
+        return []
+    return [
+        (_("maker's table"), record["maker_table_document"]),
+        (_("jack the maker's table is for"), record.get("maker_table_jack", "")),
     ]
 
 
