@@ -23,6 +23,8 @@ FACT_EVENTS = {
     EventKind.LINE_CHANGED,
     EventKind.UNINTENDED_SLIP,
 }
+# The brake's own cylinder or piston: work on the brake, and no reason for the test jack's area to change.
+SAID_AS: dict[str, str] = {EventKind.PISTON_RENEWED: "brake_overhauled"}
 OUTCOME_WORDS = {Outcome.OUT_OF_USE: "defective"}
 
 
@@ -36,7 +38,7 @@ def findings_of(
         previous=[previous_facts(row) for row in vicinity.earlier(test)],
         sisters=_sisters(test, vicinity),
         events=[
-            plausible.EventFacts(kind=cast(Any, str(event.kind)), on=event.happened_on)
+            plausible.EventFacts(kind=cast(Any, SAID_AS.get(event.kind, str(event.kind))), on=event.happened_on)
             for event in drum.events.all()
             if event.kind in FACT_EVENTS
         ],
@@ -94,10 +96,8 @@ def _jack_facts(row: JackInUse) -> plausible.JackFacts:
 
 
 def gauge_facts(figures: Figures, parsed: ParsedDraft) -> plausible.GaugeFacts | None:
-    """The gauge with its newest calibration; None for a load cell, whose rules differ."""
+    """The gauge or load cell with its newest calibration; a cell's figures are N instead of Pa."""
     instrument = figures.kit.gauge
-    if figures.target.reading_kind != "pressure":
-        return None
     tested_on = parsed.values.get("tested_on")
     calibration = instrument.calibration_on(tested_on) if tested_on else None
     due = None
@@ -156,6 +156,7 @@ def facts_of_test(test: DrumTest, figures: Figures, parsed: ParsedDraft, results
         stop_pressure_pa=figures.stop.reading_si,
         outcome=cast(Any, OUTCOME_WORDS.get(outcome, outcome)) if outcome else None,
         as_left_share=results.as_left_share,
+        mark_left_si=left.si if (left := parsed.typed("final_mark")) else None,
     )
 
 
@@ -194,6 +195,7 @@ def previous_facts(submission: Submission) -> plausible.PreviousTest:
         jack_ids=tuple(jack["serial_number"] for jack in jacks),
         base_load_n=submission.base_load_n,
         as_left_share=submission.as_left_share,
+        set_in_band=submission.outcome == Outcome.SET_IN_BAND,
     )
 
 

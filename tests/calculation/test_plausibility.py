@@ -332,3 +332,10 @@ def test_every_soft_range_lies_inside_its_hard_range() -> None:
     for quantity, soft in SOFT_RANGES.items():
         hard = HARD_RANGES[quantity.removesuffix("_wire")]
         assert hard.low_si <= soft.low_si < soft.high_si <= hard.high_si
+
+
+def test_shims_are_counted_never_measured() -> None:
+    record = good_record().with_drum(setting_kind="shims", mark_low_si=1.0, mark_high_si=8.0)
+    found = record.with_test(mark_left_si=4.0).with_reading(4, mark_si=3.0).find()
+    figures = next(finding.figures for finding in found if finding.code == "left_at_another_mark")
+    assert figures == {"left": "4", "verified": "3"}

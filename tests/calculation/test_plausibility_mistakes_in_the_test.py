@@ -190,6 +190,15 @@ MISTAKES: list[tuple[str, str, Mistake, Collection[str]]] = [
         ("reading_above_stop",),
     ),
     ("unusual_marker_distance", "ask", mark_nowhere_usual, ()),
+    ("left_at_another_mark", "ask", facts(mark_left_si=0.056), ()),  # 65 mm, written down as 56
+    (
+        "verification_held_above_band",
+        "ask",
+        lambda r: r.with_test(
+            readings=(*r.test.readings, replace(r.test.readings[-1], reading_pa=191e5, result="held"))
+        ),
+        (),
+    ),
     # Figures written, not read
     ("target_written_as_reached", "ask", slips(176.85, 176.85), ()),
     ("target_written_as_reached", "ask", both(digital_gauge, slips(176.8, 176.8)), ()),

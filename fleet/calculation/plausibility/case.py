@@ -151,7 +151,7 @@ class Case:
 
     def shown_mark(self, mark_si: float) -> str:
         """A setting in the unit in which its kind is read."""
-        unit = {"marker_distance": "mm", "spring_length": "mm", "shims": "mm", "spindle_torque": "N_m"}
+        unit = {"marker_distance": "mm", "spring_length": "mm", "shims": "count", "spindle_torque": "N_m"}
         kind = self.drum.setting_kind
         return display(mark_si, self.unit if kind == "applied_pressure" else unit.get(kind or "", "mm"))
 

@@ -144,6 +144,8 @@ class TestFacts:
     outcome: Outcome | None = None
     as_left_share: float | None = None
     """Share as left, if the caller has computed it (maker's table, load cell); otherwise worked out here."""
+    mark_left_si: float | None = None
+    """The setting measured last of all, which goes on the winch tag."""
 
 
 @dataclass(frozen=True)

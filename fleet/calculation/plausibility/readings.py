@@ -245,6 +245,60 @@ def verification_marks_differ(case: Case) -> Seen | None:
 
 
 @rule(
+    "left_at_another_mark",
+    level="ask",
+    field="mark_left",
+    title=gettext_noop("Left at another mark than verified"),
+    template=gettext_noop(
+        "The setting as left is {left}, but the last verification slip was made at {verified}. The winch tag would "
+        "tell the ship a setting that no slip has proved. Measure again; if the mark has moved, re-apply and verify."
+    ),
+)
+def left_at_another_mark(case: Case) -> Seen | None:
+    left = case.test.mark_left_si
+    slips = [(row, reading.mark_si) for row, reading in case.rows("verification", slipped=True)]
+    row, verified = slips[-1] if slips else (0, None)
+    if left is None or verified is None or same_mark(case, left, verified):
+        return None
+    return Seen({"left": case.shown_mark(left), "verified": case.shown_mark(verified)}, (row,))
+
+
+@rule(
+    "verification_held_above_band",
+    level="ask",
+    field="reading",
+    title=gettext_noop("Held above the band while verifying"),
+    template=gettext_noop(
+        "While verifying, the brake held {reading} without a slip, {share} of the base load or more, where the band "
+        "ends at {high}. Lower slips beside it do not undo that: slacken, re-apply and verify until every raise slips "
+        "inside the band."
+    ),
+)
+def verification_held_above_band(case: Case) -> Seen | None:
+    high, stop = case.test.band_high, case.test.stop_pressure_pa
+    if high is None or case.test.outcome not in (None, "set_in_band"):
+        return None
+    last_mark = next((reading.mark_si for _, reading in reversed(list(case.rows("verification")))), None)
+    for row, reading in case.rows("verification"):
+        pressure = reading.reading_pa or 0.0
+        share = case.share_at(pressure)
+        moved_since = reading.mark_si is not None and last_mark is not None
+        if reading.result != "held" or share is None:
+            continue
+        if moved_since and not same_mark(case, reading.mark_si or 0.0, last_mark or 0.0):
+            continue
+        # Held at STOP is "more than that", and STOP is read at a mark of the scale.
+        if share > high + 1e-9 or (stop and share >= high - 0.01 and pressure >= stop - case.division_pa):
+            figures = {
+                "reading": case.shown_pa(pressure),
+                "share": display(share, "percent"),
+                "high": display(high, "percent"),
+            }
+            return Seen(figures, (row,))
+    return None
+
+
+@rule(
     "mark_outside_limits",
     level="ask",
     field="mark",

@@ -69,7 +69,8 @@ _enter("piston_area", gettext_noop("Unusual piston area"), _odd_area, particular
 _enter(
     "test_pressure",
     gettext_noop("Unusual test pressure"),
-    lambda case: case.test.target_pressure_pa,
+    # A load cell shows the line load itself.
+    lambda case: None if case.test.target_basis == "load_cell" else case.test.target_pressure_pa,
     particulars=False,
 )
 _enter("marker_distance", gettext_noop("Unusual marker distance"), _marker_distance, particulars=False)
@@ -91,7 +92,7 @@ _enter(
 )
 def unusual_gauge_full_scale(case: Case) -> Seen | None:
     gauge = case.test.gauge
-    if gauge is None or not gauge.full_scale_pa:
+    if gauge is None or not gauge.full_scale_pa or case.test.target_basis == "load_cell":
         return None
     if any(near(gauge.full_scale_pa, usual, 0.05) for usual in USUAL_FULL_SCALES_PA):
         return None

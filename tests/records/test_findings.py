@@ -1,0 +1,69 @@
+"""The catalogue as it is put to a test's own rows; its rules are tested one by one in tests/calculation."""
+
+from datetime import date
+from typing import Any
+
+import pytest
+
+from fleet.records.assess import assess
+from fleet.records.models import DrumTest
+from tests.cast import Cast
+from tests.factories import BrakeEventFactory, GaugeCalibrationFactory
+from tests.records.scenario import GOOD_READINGS, filled_test, round_for, submitted
+from tests.records.ship import on_basis
+
+pytestmark = pytest.mark.django_db
+
+
+def codes(test: DrumTest) -> set[str]:
+    return {finding.code for finding in assess(test).findings if finding.level != "note"}
+
+
+def of(cast: Cast, **fields: Any) -> set[str]:
+    return codes(filled_test(cast, **fields))
+
+
+def test_a_good_test_raises_nothing_to_answer(cast: Cast) -> None:
+    assert of(cast) == set()
+
+
+def test_a_setting_written_down_with_its_digits_swapped_is_noticed(cast: Cast) -> None:
+    # Verified at 49 mm; the winch tag would say 94.
+    assert of(cast, draft={"final_mark": "94"}) == {"left_at_another_mark"}
+
+
+def test_a_brake_that_held_at_stop_while_verifying_is_not_passed_over(cast: Cast) -> None:
+    held = ("verification", "49", "187", False, True)
+    assert of(cast, readings=(*GOOD_READINGS[:2], held, *GOOD_READINGS[2:])) >= {"verification_held_above_band"}
+
+
+def cell_test(cast: Cast, calibrated_on: date) -> DrumTest:
+    drum, kit = on_basis(cast.vessel, "load_cell")
+    kit.gauge.calibrations.all().delete()
+    GaugeCalibrationFactory(gauge=kit.gauge, calibrated_on=calibrated_on)
+    rows = (("verification", "49", "380", True, True), ("verification", "49", "384", True, True))
+    return filled_test(cast, round=round_for(cast, kit=kit), drum=drum, readings=rows)
+
+
+def test_a_load_cell_out_of_date_is_noticed_like_a_gauge(cast: Cast) -> None:
+    assert codes(cell_test(cast, date(2024, 6, 1))) == {"gauge_out_of_date"}
+
+
+def test_a_good_test_with_a_load_cell_raises_nothing_to_answer(cast: Cast) -> None:
+    assert codes(cell_test(cast, date(2026, 6, 1))) == set()
+
+
+def test_work_on_the_brakes_own_cylinder_does_not_excuse_another_jack_area(cast: Cast) -> None:
+    first = submitted(cast)
+    BrakeEventFactory(drum=first.test.drum, happened_on=date(2026, 11, 21), kind="piston_renewed")
+    jack = first.test.round.kit.kit_jacks.get().jack
+    jack.stated_area, jack.bore = type(jack.stated_area).read("68", "cm2"), type(jack.stated_area).read("93", "mm")
+    jack.save()
+    test = filled_test(
+        cast,
+        drum=first.test.drum,
+        round=round_for(cast, kit=first.test.round.kit),
+        draft={"tested_on": "2026-11-24"},
+        readings=GOOD_READINGS[1:],
+    )
+    assert "area_changed" in codes(test)
