@@ -307,6 +307,20 @@ def test_when_nothing_answers_the_page_says_so_and_saves_later(page: "Page", sig
     saved(page, test, remarks="no link", who_was_told="duty officer")
 
 
+def test_the_two_large_fields_of_a_reading_are_laid_out_as_fields_not_as_the_ships_plan(
+    new_page: Any, signed_in: SignIn, cast: Cast
+) -> None:
+    test = filled_test(cast)
+    page = signed_in(new_page(1280), cast.officer)
+    display = "getComputedStyle(document.querySelector('%s')).display"
+    page.goto(path_of("reading_edit", test.readings.all()[0].pk))
+    assert page.evaluate(display % ".field.deck") == "block"
+    page.goto(path_of("test", test.pk))
+    assert page.evaluate(display % ".field.deck") == "block"
+    page.goto(reverse("records:deck", args=[cast.vessel.pk]))
+    assert page.locator(".ship-deck svg.plan").bounding_box()["width"] > 200
+
+
 @pytest.mark.parametrize("width", [390, 1280])
 def test_the_pages_fit_and_can_be_used_by_everyone(new_page: Any, signed_in: SignIn, cast: Cast, width: int) -> None:
     test = filled_test(cast, draft={"brake_state": "wet", "lining_1": "18,2,3"})
