@@ -20,7 +20,7 @@ from fleet.records.check_page import HASH_SHOWN, returned_sentence
 from fleet.records.drafts import NotInHand, drum_test_discard
 from fleet.records.entry_forms import ReasonForm
 from fleet.records.models import DrumTest, Photo, State, Submission
-from fleet.records.record_rows import beside, sections_below_the_result
+from fleet.records.record_rows import beside, day_words, sections_below_the_result
 from fleet.records.submissions import NotPossible
 
 
@@ -88,6 +88,7 @@ def _context(request: HttpRequest, user: User, row: DrumTest, form: ReasonForm) 
         "shown": shown,
         "other": other,
         "content": content,
+        "tested_on": day_words(content["tested"]["on"]),
         "sections": [] if other else sections_below_the_result(content),
         "differing": [line for line in lines if line.differs],
         "same": [line for line in lines if not line.differs],

@@ -8,6 +8,7 @@ from django.test import Client
 from django.urls import reverse
 
 from fleet.accounts.models import Role
+from fleet.records.canonical import read_content
 from fleet.records.drafts import draft_save
 from fleet.records.models import Decision, DrumTest, State, Submission
 from fleet.records.submissions import drum_test_reopen
@@ -71,6 +72,21 @@ def test_the_record_is_read_from_what_was_sent_not_from_the_register(client: Cli
     assert "master Tomas Brandt" in html
     # The working ends in the target of the constructed case: 637 kN, 60 %, 173.2 bar.
     assert "173.2 bar" in html
+
+
+def test_days_are_said_in_words_and_each_reading_once(client: Client, cast: Cast) -> None:
+    submission = submitted(cast)
+    assert read_content(submission)["tested"]["on"] == "2026-11-20"
+    html = record(sign_in(client, cast.officer), submission.test)
+    assert "tested 20 November 2026" in html
+    assert "<dt>Tested</dt><dd>20 November 2026 10:40" in html
+    shown = re.sub(r"<[^>]*>", " ", html)
+    assert not re.search(r"\b\d{4}-\d\d-\d\d\b", shown)
+    # The first reading held its mark 53.8 at 157 bar; its load is said once, in the table of the result.
+    (load,) = (row["load_shown"] for row in read_content(submission)["readings"] if row["gauge_text"] == "157")
+    assert shown.count(load) == 1
+    assert shown.count("as found, untouched") == 2, "once in the result, once in the table"
+    assert shown.count("released and re-applied") == 3
 
 
 def test_two_versions_stand_beside_each_other_with_their_differences(client: Client, cast: Cast) -> None:
