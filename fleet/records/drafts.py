@@ -30,6 +30,7 @@ BRAKE_WORK_DONE = (
 ABOVE_SCALE = "This is above the end of the gauge's scale ({full_scale}). Check the figure; the gauge reads in {unit}."
 DISCARD_REASON = "Say in one sentence why this draft is set aside."
 SENT_BEFORE = "This test was sent before, so it is not set aside: correct it and send it again."
+OTHER_PHOTO = "Another photo was sent with this form before. Choose the photo again and add it once more."
 OTHER_CONTENT = "This entry was sent before with other figures. Reload the page to see what is recorded."
 
 
@@ -187,24 +188,36 @@ def reading_remove(*, reading: Reading, actor: User, at: datetime | None = None)
 
 
 def photo_add(
-    *, test: DrumTest, kind: str, caption: str, upload: UploadedFile, actor: User, at: datetime | None = None
+    *,
+    test: DrumTest,
+    photo_id: uuid.UUID | None = None,
+    kind: str,
+    caption: str,
+    upload: UploadedFile,
+    actor: User,
+    at: datetime | None = None,
 ) -> Photo:
-    """Keep a photo, re-encoded and without metadata; ValidationError says why one is refused."""
+    """Keep a photo, re-encoded and without metadata; ValidationError says why one is refused.
+
+    The same id and content again is the same row."""
     clean = clean_photo(upload)
-    data = clean.content.read()
+    sent = {
+        "kind": kind if kind in PhotoKind.values else PhotoKind.OTHER,
+        "caption": caption.strip()[:160],
+        "sha256": hashlib.sha256(clean.content.read()).hexdigest(),
+    }
     clean.content.seek(0)
     with transaction.atomic():
         locked = _in_hand(test)
-        photo = Photo(
-            test=locked,
-            kind=kind if kind in PhotoKind.values else PhotoKind.OTHER,
-            caption=caption.strip()[:160],
-            sha256=hashlib.sha256(data).hexdigest(),
-            author=actor,
-        )
+        known = Photo.objects.filter(pk=photo_id).first() if photo_id else None
+        if known:
+            if known.test_id != locked.pk or any(getattr(known, name) != value for name, value in sent.items()):
+                raise DraftConflict(OTHER_PHOTO)
+            return known
+        photo = Photo(id=photo_id or uuid.uuid4(), test=locked, author=actor, **sent)
         photo.file.save(f"{photo.pk}.{clean.extension}", clean.content, save=False)
         photo.full_clean()
-        photo.save()
+        photo.save(force_insert=True)
         _touch(locked, actor, at)
         _audit(locked, actor, "photo added", after={"photo": str(photo.pk), "sha256": photo.sha256}, at=at)
     return photo

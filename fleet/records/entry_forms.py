@@ -188,8 +188,9 @@ class ReadingForm(ToldForm):
 
 
 class PhotoForm(ToldForm):
-    """A photo with what it shows."""
+    """A photo with what it shows; the id made with the page lets the same form sent twice be one photo."""
 
+    photo_id = forms.CharField(widget=forms.HiddenInput)
     photo = forms.FileField(
         label=lazy("Photo"),
         help_text=lazy("JPEG, PNG or WebP, at most 10 MB."),

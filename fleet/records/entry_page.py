@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from copy import copy
 from typing import Any
+from uuid import uuid4
 
 from django.utils.translation import gettext as _
 
@@ -37,6 +38,9 @@ def entry_context(
     unsaved = unsaved or {}
     typed = typed or unsaved
     photo = {name: typed.get(name, "") for name in ("photo_kind", "photo_caption")}
+    # A photo that was refused may be sent again as itself; one that came under the id of another needs its own.
+    as_sent = "" if photo_told and "__all__" in photo_told else typed.get("photo_id", "")
+    photo["photo_id"] = as_sent or str(uuid4())
     return {
         **saved_context(test, assessment, shown, clashes),
         **readings_context(assessment, typed=typed, told=reading_told),

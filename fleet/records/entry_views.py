@@ -111,7 +111,14 @@ def photo_add(request: HtmxHttpRequest, test_id: uuid.UUID) -> HttpResponse:
             raise ValidationError({"photo": _("Choose a photo first: JPEG, PNG or WebP, at most 10 MB.")})
         kind, caption = request.POST.get("photo_kind", ""), request.POST.get("photo_caption", "")
         try:
-            drafts.photo_add(test=test, kind=kind, caption=caption, upload=upload, actor=user)
+            drafts.photo_add(
+                test=test,
+                photo_id=_uuid(request.POST.get("photo_id", "")),
+                kind=kind,
+                caption=caption,
+                upload=upload,
+                actor=user,
+            )
         except ValidationError as error:
             raise ValidationError({"photo": error.messages}) from error
 

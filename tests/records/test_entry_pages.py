@@ -559,6 +559,46 @@ def test_a_refused_photo_says_why_and_asks_for_the_file_again(client: Client, ca
     assert not Photo.objects.exists()
 
 
+def a_photo(photo_id: str, **changes: Any) -> dict[str, Any]:
+    return {
+        "photo_id": photo_id,
+        "photo_kind": "mark",
+        "photo_caption": "rule beside",
+        "photo": photo_file(),
+        **changes,
+    }
+
+
+def test_a_photo_sent_twice_is_kept_once(client: Client, cast: Cast) -> None:
+    test = begun(cast)
+    sign_in(client, cast.officer)
+    url, add = reverse("records:test", args=[test.pk]), reverse("records:photo_add", args=[test.pk])
+    made = hidden(client.get(url).content.decode(), "photo_id")
+    for _press in range(2):
+        assert client.post(add, {**form_of(test), **a_photo(made)}).status_code == 302
+    assert str(Photo.objects.get().pk) == made
+    # The next form has an id of its own: the same picture may be added once more on purpose.
+    other = hidden(client.get(url).content.decode(), "photo_id")
+    assert other != made
+    client.post(add, {**form_of(test), **a_photo(other)})
+    assert Photo.objects.count() == 2
+
+
+def test_another_photo_under_the_same_id_is_refused_and_gets_a_new_one(client: Client, cast: Cast) -> None:
+    test, other = begun(cast), begun(cast)
+    sign_in(client, cast.officer)
+    made = str(uuid.uuid4())
+    client.post(reverse("records:photo_add", args=[test.pk]), {**form_of(test), **a_photo(made)})
+    for row, changes in ((test, {"photo_caption": "lining"}), (other, {})):
+        html = client.post(
+            reverse("records:photo_add", args=[row.pk]), {**form_of(row), **a_photo(made, **changes)}
+        ).content.decode()
+        assert "Another photo was sent with this form before." in html
+        assert hidden(html, "photo_id") != made
+    photo = Photo.objects.get()
+    assert (photo.test, photo.caption) == (test, "rule beside")
+
+
 def test_a_photo_is_hidden_from_other_ships(client: Client, cast: Cast) -> None:
     test = begun(cast)
     sign_in(client, cast.officer)
