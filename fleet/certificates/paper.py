@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 from fleet.calculation import units
 from fleet.certificates.models import Certificate
 from fleet.certificates.qr import qr_svg
-from fleet.certificates.snapshot import read_snapshot
+from fleet.certificates.snapshot import address_pieces, read_snapshot
 from fleet.core.pictures.render_strip import render_strip
 
 GOOD_OUTCOME = "set_in_band"
@@ -53,6 +53,7 @@ def certificate_context(snapshot: dict[str, Any]) -> dict[str, Any]:
         "code": certificate["code"],
         "issued_at": moment_words(certificate["issued_at"]),
         "verify_address": certificate["verify_address"],
+        "address_pieces": address_pieces(certificate["verify_address"]),
         "qr": qr_svg(certificate["verify_address"]),
         "record_sha256": snapshot["record_sha256"],
     }

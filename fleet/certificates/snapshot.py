@@ -1,6 +1,7 @@
 """What a certificate certifies, as plain data: the record as the ship sent it, the decision, and how to verify."""
 
 import json
+import re
 from datetime import datetime
 from typing import Any
 
@@ -18,6 +19,13 @@ LANGUAGE = "en"
 def verify_address(code: str) -> str:
     """Where anyone can look this code up."""
     return f"{settings.SITE_URL}{reverse('certificates:verify', args=[code])}"
+
+
+def address_pieces(address: str) -> list[str]:
+    """An address cut after its slashes, scheme and host in one: the only places where a line may end within it."""
+    scheme, mark, rest = address.partition("://")
+    pieces = [piece for piece in re.split(r"(?<=/)", rest) if piece]
+    return [scheme + mark + pieces[0], *pieces[1:]] if pieces else [address]
 
 
 def certificate_content(

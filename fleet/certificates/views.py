@@ -17,7 +17,7 @@ from fleet.certificates.packs import pack_entries, year_entries
 from fleet.certificates.paper import sheet_context
 from fleet.certificates.round_papers import summary_pdf, tags_pdf
 from fleet.certificates.services import certificate_pdf_make, download_note
-from fleet.certificates.snapshot import read_snapshot
+from fleet.certificates.snapshot import address_pieces, read_snapshot
 from fleet.certificates.zips import zip_answer
 from fleet.core.documents import file_answer
 from fleet.core.pdf import PdfUnavailable
@@ -60,7 +60,7 @@ def certificate(request: HttpRequest, certificate_id: uuid.UUID) -> HttpResponse
     context = {
         **sheet_context(snapshot["record"], snapshot["decision"]),
         "certificate": found,
-        "verify_address": snapshot["certificate"]["verify_address"],
+        "address_pieces": address_pieces(snapshot["certificate"]["verify_address"]),
     }
     return render(request, "certificates/certificate.html", context)
 

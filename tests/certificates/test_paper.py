@@ -17,7 +17,8 @@ from fleet.certificates.models import Certificate
 from fleet.certificates.paper import certificate_context, certificate_html
 from fleet.certificates.qr import qr_svg
 from fleet.certificates.services import certificate_pdf_bytes
-from fleet.certificates.snapshot import read_snapshot
+from fleet.certificates.snapshot import address_pieces, read_snapshot
+from fleet.core import pdf
 from fleet.drums.models import Drum
 from fleet.vessels.models import BaseLoadKind, Vessel
 from tests.cast import Cast
@@ -27,11 +28,29 @@ from tests.factories import DrumParticularsFactory, RoundFactory
 pytestmark = [pytest.mark.django_db, pytest.mark.pdf]
 
 
-def text_of(content: bytes) -> str:
+def raw_text(content: bytes) -> str:
     program = shutil.which("pdftotext")
     assert program, "pdftotext comes with poppler-utils"
-    done = subprocess.run([program, "-", "-"], input=content, capture_output=True, check=True)
-    return re.sub(r"\s+", " ", done.stdout.decode())
+    return subprocess.run([program, "-", "-"], input=content, capture_output=True, check=True).stdout.decode()
+
+
+def text_of(content: bytes) -> str:
+    return re.sub(r"\s+", " ", raw_text(content))
+
+
+def pages_with(certificate: Certificate, **record: Any) -> list[str]:
+    """The words of each page, with something else in the record."""
+    snapshot = read_snapshot(certificate)
+    snapshot["record"] |= record
+    content = pdf.render_pdf(certificate_html(snapshot), title="", variant="pdf/a-3a")
+    return [re.sub(r"\s+", " ", page) for page in raw_text(content).split("\f")[:-1]]
+
+
+def photos(number: int) -> list[dict[str, str]]:
+    return [
+        {"id": str(n), "kind": "mark", "caption": f"mark at the stop plate {n}", "sha256": f"{n:064x}"}
+        for n in range(1, number + 1)
+    ]
 
 
 @pytest.fixture
@@ -151,6 +170,58 @@ def test_how_to_verify_stays_on_the_first_page_however_much_follows(cast: Cast, 
     first_page = text_of(certificate_pdf_bytes(certificate)).split("page 1 of")[0]
     assert certificate.code in first_page
     assert "Photo seen; it is right." in text_of(certificate_pdf_bytes(certificate))
+
+
+def test_the_hash_of_a_photo_stands_on_the_one_page(certificate: Certificate) -> None:
+    (page,) = pages_with(certificate, findings=[], photos=photos(1))
+    assert photos(1)[0]["sha256"] in page
+    assert f"End of certificate {certificate.number}" in page
+    assert "Continuation" not in page
+
+
+def test_what_does_not_fit_goes_together_to_a_page_that_says_it_is_a_continuation(certificate: Certificate) -> None:
+    outcome = {**read_snapshot(certificate)["record"]["outcome"], "remarks": "A long remark of the ship. " * 14}
+    finding = {"code": "x", "level": "note", "sentence": "The lining is new.", "ship_reply": "Renewed in dock."}
+    first, second = pages_with(certificate, outcome=outcome, findings=[finding], photos=photos(3))
+    heading = f"Continuation of certificate {certificate.number}: remarks, findings, photos"
+    assert heading not in first
+    assert second.startswith(heading)
+    together = ["A long remark", "Renewed in dock.", *(row["sha256"] for row in photos(3)), "End of certificate"]
+    assert [words for words in together if words in first or words not in second] == []
+
+
+@pytest.mark.parametrize(
+    ("address", "pieces"),
+    [
+        (
+            "http://localhost:8000/verify/7Q2M-0XKD-9RTV-41MN/",
+            ["http://localhost:8000/", "verify/", "7Q2M-0XKD-9RTV-41MN/"],
+        ),
+        ("https://ship.example", ["https://ship.example"]),
+    ],
+)
+def test_an_address_is_cut_after_its_slashes_only(address: str, pieces: list[str]) -> None:
+    assert address_pieces(address) == pieces
+
+
+@pytest.mark.parametrize(
+    ("site", "lines"),
+    [
+        ("http://localhost:8000", 1),
+        ("https://brakes.ship.example:8443", 1),
+        ("https://brake-tests.inner-harbour-shipping-and-towage.example", 2),
+    ],
+)
+def test_the_address_reads_as_one_word_or_ends_a_line_after_a_slash(
+    cast: Cast, ship: Ship, settings: Any, site: str, lines: int
+) -> None:
+    settings.SITE_URL = site
+    certificate = certified(ship, cast.superintendent)
+    address = read_snapshot(certificate)["certificate"]["verify_address"]
+    text = raw_text(certificate_pdf_bytes(certificate))
+    assert f"{site}/" in text
+    assert address in text.replace("/\n", "/")
+    assert (address in text) == (lines == 1)
 
 
 @pytest.mark.parametrize(
