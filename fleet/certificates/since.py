@@ -42,7 +42,8 @@ def since_columns() -> dict[str, Any]:
     amended = Q(test=same, version__gt=OuterRef("submission__version"))
     failures = approved_failures().filter(amended | (~Q(test=same) & later), test__drum=drum)
     events = BrakeEvent.objects.asking_retest().filter(drum=drum, happened_on__gt=tested_on).order_by("happened_on")
-    orders = RetestOrder.objects.filter(drum=drum, taken_back_at__isnull=True, ordered_at__date__gt=tested_on)
+    unanswered = Q(ordered_at__date__gt=tested_on) | Q(ordered_at__gt=sent_at)
+    orders = RetestOrder.objects.filter(unanswered, drum=drum, taken_back_at__isnull=True)
     return {
         "failed_since_on": Subquery(failures.values("tested_on")[:1]),
         "failed_since_outcome": Subquery(failures.values("outcome")[:1]),

@@ -4,7 +4,7 @@ Which of the eight states a drum shows, first that fits:
 
 1. returned         shore sent a test back; the ship has to act on the sentence.
 2. draft open       a test is being written.
-3. retest ordered   shore asks for a test and none was sent that was done on or after the day of the order.
+3. retest ordered   shore asks for a test and since then none was sent that was done on or after the order's day.
 4. never tested     no test was ever sent.
 5. review pending   the newest test waits for shore, and nothing since asks for another.
 6. overdue          the day to test by has passed, or something ended what the last good test showed: the last test did
@@ -215,12 +215,17 @@ def _state(
     proven = next((row for row in sent if row.outcome == Outcome.SET_IN_BAND), None)
     # Before the first proven test an event adds nothing: the drum is to be tested anyway.
     event = next((row for row in events if proven and row.happened_on > proven.tested_on), None)
-    order = next((row for row in orders if not last or last.tested_on < row.ordered_at.date()), None)
+    order = next((row for row in orders if not _answers(last, row)), None)
     due_on, reason = _due(policy, last, proven, event, order)
     code = _code(on, policy, last, in_hand, event, order, due_on)
     if code == "returned" and in_hand:
         reason = in_hand.state_reason
     return DrumState(drum_id, on, code, due_on, reason, last, proven, in_hand, order, event)
+
+
+def _answers(last: Submission | None, order: RetestOrder) -> bool:
+    """A test done on or after the day of the order, and sent after it was given."""
+    return last is not None and last.tested_on >= order.ordered_at.date() and last.submitted_at >= order.ordered_at
 
 
 def _due(

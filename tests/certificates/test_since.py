@@ -2,7 +2,7 @@
 
 import csv
 import io
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -139,6 +139,13 @@ def test_an_order_from_shore_is_told_without_its_words(cast: Cast, ship: Ship) -
         drum=certificate.submission.test.drum, ordered_at=datetime(2026, 11, 4, tzinfo=UTC), reason="Mate Rook said so"
     )
     assert sentences(certificate) == ["a retest has been asked for since: ordered 4 Nov 2026"]
+
+
+def test_an_order_given_on_the_day_of_the_test_after_it_was_sent_is_told(cast: Cast, ship: Ship) -> None:
+    certificate = old_certificate(cast, ship)
+    sent_at = certificate.submission.submitted_at
+    RetestOrderFactory(drum=certificate.submission.test.drum, ordered_at=sent_at + timedelta(minutes=90))
+    assert len(sentences(certificate)) == 1
 
 
 def test_a_good_test_after_the_slip_has_no_remark(cast: Cast, ship: Ship) -> None:

@@ -108,6 +108,13 @@ def test_an_order_stays_open_until_a_test_done_on_its_day_or_later_was_sent(drum
     assert state_of(drum).order is None
 
 
+def test_a_test_sent_before_the_order_was_given_does_not_answer_it(drum: Drum) -> None:
+    # Sent at 15:00; shore looks at it the same evening and wants another.
+    send(drum, date(2026, 11, 24), state=State.SUBMITTED)
+    order = RetestOrderFactory(drum=drum, ordered_at=datetime(2026, 11, 24, 18, tzinfo=UTC))
+    assert (state_of(drum).due_state, state_of(drum).order) == ("retest_ordered", order)
+
+
 def test_an_order_is_shown_with_its_own_day_though_a_slip_asked_for_a_test_before(drum: Drum) -> None:
     send(drum, date(2026, 10, 1))
     BrakeEventFactory(drum=drum, happened_on=date(2026, 11, 16))
