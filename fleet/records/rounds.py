@@ -113,7 +113,10 @@ def round_change(
             setattr(row, name, value.strip() if isinstance(value, str) else value)
         row.people = _people(row.people)
         problems = _problems(row, report=report, at=at)
-        if row.kit_id != earlier_kit.pk and _has_work(row):
+        if row.kit_id == earlier_kit.pk:
+            # Taken out of use meanwhile: the readings were taken with it all the same.
+            problems.pop("kit", None)
+        elif _has_work(row):
             problems["kit"] = ValidationError(KIT_IN_USE, code="in_use", params={"kit": earlier_kit.name})
         _keep_report(row, report, problems)
         _refuse(row, problems)

@@ -11,18 +11,24 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from fleet.accounts.models import User
 from fleet.core.models import AuditEntry
 from fleet.gauges.models import Kit
+from fleet.gauges.services import kit_change, kit_retire
 from fleet.records import rounds
 from fleet.records.models import Round, State
 from fleet.records.rounds import round_change, round_close, round_open
 from fleet.vessels.models import Vessel
+from tests.cast import Cast
 from tests.factories import (
     DrumTestFactory,
+    GaugeFactory,
+    JackFactory,
     KitFactory,
+    LeverFactory,
     ReadingFactory,
     RoundFactory,
     UserFactory,
     VesselFactory,
 )
+from tests.records.scenario import filled_test
 
 pytestmark = pytest.mark.django_db
 NOW = datetime(2026, 11, 25, 9, tzinfo=UTC)
@@ -234,3 +240,23 @@ def test_a_round_with_a_test_still_in_hand_stays_open(vessel: Vessel, actor: Use
     assert test.drum.name in caught.value.messages[0]
     row.refresh_from_db()
     assert row.closed_on is None
+
+
+@pytest.mark.parametrize("part", ["gauge", "lever", "jacks"])
+def test_a_kit_with_which_readings_were_taken_keeps_its_gauge_lever_and_jacks(cast: Cast, part: str) -> None:
+    # Exchanged under a test in hand, or before an amendment, the record would name gear that was never there.
+    kit = filled_test(cast).round.kit
+    others: dict[str, Any] = {
+        "gauge": GaugeFactory(vessel=cast.vessel),
+        "lever": LeverFactory(vessel=cast.vessel),
+        "jacks": [(JackFactory(vessel=cast.vessel), None)],
+    }
+    with pytest.raises(ValidationError, match="keeps its gauge"):
+        kit_change(kit=kit, actor=cast.engineer, **{part: others[part]})
+    assert kit_change(kit=kit, actor=cast.engineer, note="new hose").note == "new hose"
+
+
+def test_a_round_whose_kit_was_taken_out_of_use_meanwhile_can_still_be_corrected(cast: Cast) -> None:
+    round_ = filled_test(cast).round
+    kit_retire(kit=round_.kit, retired_on=date(2026, 11, 24), reason="hose burst", actor=cast.engineer, at=NOW)
+    assert round_change(round=round_, weather="rain from noon", actor=cast.officer, at=NOW).weather == "rain from noon"

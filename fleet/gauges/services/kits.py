@@ -19,6 +19,10 @@ from fleet.vessels.models import Vessel
 NOT_OF_THIS_VESSEL = _("Choose one of this vessel's own that is in use.")
 ONE_OR_TWO_JACKS = _("A kit has one jack or two.")
 JACKS_DIFFER = _("Choose another jack: this one is already in the kit.")
+WAS_USED = _(
+    "Readings were taken with this kit, so it keeps its gauge, lever and jacks: records are made out with them. Take "
+    "this kit out of use and put another together."
+)
 KIT_FIELDS = ("name", "gauge", "lever", "footing", "note")
 
 JackWithArm = tuple[Jack, Typed | None]
@@ -54,13 +58,18 @@ def kit_change(
     at: datetime | None = None,
     **fields: Any,
 ) -> Kit:
-    """Change what a kit holds; jacks that are not given stay as they are."""
+    """Change what a kit holds, until readings were taken with it; jacks that are not given stay as they are."""
     kit = hold(kit)
     now = [(row.jack, row.arm) for row in kit.kit_jacks.select_related("jack")]
     before = {**snapshot(kit), "jacks": _jacks_said(now)}
+    was = {"gauge": kit.gauge_id, "lever": kit.lever_id, "first_jack": [jack.pk for jack, _arm in now]}
     set_fields(kit, KIT_FIELDS, fields)
     wanted = now if jacks is None else list(jacks)
     _check(kit, wanted)
+    is_now = {"gauge": kit.gauge_id, "lever": kit.lever_id, "first_jack": [jack.pk for jack, _arm in wanted]}
+    changed = [name for name in was if was[name] != is_now[name]]
+    if changed and kit.rounds.filter(tests__readings__isnull=False).exists():
+        raise ValidationError({name: ValidationError(WAS_USED, code="used") for name in changed})
     keep(kit, actor=actor, action="kit changed", before=before, more={"jacks": _jacks_said(wanted)}, at=at)
     if jacks is not None:
         kit.kit_jacks.all().delete()
