@@ -36,6 +36,7 @@ FIGURE_NEEDED = _("This figure is needed to compute the target. Type it, or choo
 NOT_A_FIGURE = _("This figure is not kept of this drum.")
 WRONG_UNIT = _("This unit does not measure this figure. Choose one of: %(units)s.")
 NOT_ABOVE_ZERO = _("Type a figure above zero.")
+MORE_THAN_NEW = _("A line has at most 100 % of its new strength left. Give what is left, not what is lost.")
 DOCUMENT_NEEDED = _("Name the document this figure is from, with its page or sheet.")
 ORIGIN_NEEDED = _("Say where this figure comes from.")
 LINE_NOT_BELOW_DRUM = _("The line must be thinner than the drum it lies on. Check that the two are not exchanged.")
@@ -137,6 +138,8 @@ def _figure_problems(drum: Drum, name: str, figure: Figure) -> Iterable[Validati
         yield ValidationError(said(refused), code="hard_range")
     elif figure.typed.si < 0 or (figure.typed.si == 0 and not is_mark):
         yield ValidationError(NOT_ABOVE_ZERO, code="above_zero")
+    elif name == "line_residual" and figure.typed.si > 1:
+        yield ValidationError(MORE_THAN_NEW, code="hard_range")
     if figure.origin not in Origin.values:
         yield ValidationError(ORIGIN_NEEDED, code="origin")
     elif figure.origin != Origin.MEASURED and not figure.document.strip():
@@ -217,6 +220,7 @@ def drum_facts(row: DrumParticulars) -> DrumFacts:
         base_load_n=vessel.base_load.si,
         base_kind=base_kind,
         line_mbl_n=row.si("line_mbl"),
+        line_residual_share=row.si("line_residual"),
         lever_arm_m=row.si("lever_arm"),
         setting_kind=cast(Any, drum.setting_kind),
         mark_low_si=row.si("mark_least"),

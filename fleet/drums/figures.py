@@ -43,6 +43,13 @@ FIGURES: tuple[FigureKind, ...] = (
     ),
     FigureKind("line_mbl", _("breaking load of the fitted line"), "force"),
     FigureKind(
+        "line_residual",
+        _("strength left in the line, % of new"),
+        "share",
+        False,
+        _("Only for a worn line: as the line's inspection or a residual strength test gives it."),
+    ),
+    FigureKind(
         "lever_arm",
         _("lever arm at this drum"),
         "length",

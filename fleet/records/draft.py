@@ -87,6 +87,8 @@ CHOICES: dict[str, type[models.TextChoices]] = {
 }
 LININGS = ("lining_1", "lining_2", "lining_3")
 LENGTH_UNITS = ("mm", "cm", "in")
+LEVER_ANGLE_UNIT = "deg"
+MOST_OFF_SQUARE_DEG = 45
 MARKS = ("old_mark", "final_mark")
 TEXTS = ("mark_fixed", "defect_reference", "who_was_told", "remarks", "answer_to_shore")
 UNITS_OF = ("lining_unit", "band_rest_clearance_unit", "setting_unit")
@@ -97,6 +99,7 @@ FIELDS: tuple[str, ...] = (
     *CHOICES,
     *LININGS,
     "band_rest_clearance",
+    "lever_angle",
     *UNITS_OF,
     *MARKS,
     *TEXTS,
@@ -114,6 +117,7 @@ LABELS: dict[str, str | Promise] = {
     "lining_2": lazy("lining thickness, second place"),
     "lining_3": lazy("lining thickness, third place"),
     "band_rest_clearance": lazy("clearance of the open band"),
+    "lever_angle": lazy("lever off square to the jack"),
     "old_mark": lazy("setting as found"),
     "final_mark": lazy("setting as left"),
     "mark_fixed": lazy("how the mark is fixed"),
@@ -197,6 +201,13 @@ def parse_draft(test: DrumTest) -> ParsedDraft:
         _read_quantity(name, draft.get(name, ""), lining_unit, values, errors, "lining")
     clearance_unit = _one_of(draft.get("band_rest_clearance_unit", ""), LENGTH_UNITS)
     _read_quantity("band_rest_clearance", draft.get("band_rest_clearance", ""), clearance_unit, values, errors, None)
+    _read_quantity("lever_angle", draft.get("lever_angle", ""), LEVER_ANGLE_UNIT, values, errors, None)
+    angle = values["lever_angle"]
+    if angle and units.from_si(angle.si, LEVER_ANGLE_UNIT) > MOST_OFF_SQUARE_DEG:
+        values["lever_angle"] = None
+        errors["lever_angle"] = _(
+            "More than 45° from square is no lever. Write the angle between square and the lever."
+        )
     return ParsedDraft(values, errors, tuple(_missing(values, errors, test)))
 
 

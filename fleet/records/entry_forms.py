@@ -34,7 +34,7 @@ from fleet.records.models import AS_FOUND, DrumTest, Phase, PhotoKind, Round, Ro
 
 NUMBER = {"inputmode": "decimal", "autocomplete": "off"}
 # These may stay empty in a test that ended well; everything else is asked for on the page of what is missing.
-OPTIONAL = frozenset({"band_rest_clearance", "old_mark", "defect_reference", "who_was_told", "remarks"})
+OPTIONAL = frozenset({"band_rest_clearance", "lever_angle", "old_mark", "defect_reference", "who_was_told", "remarks"})
 
 
 class ToldForm(forms.Form):
@@ -68,7 +68,7 @@ class DraftForm(ToldForm):
             self.fields[name] = forms.ChoiceField(
                 label=capfirst(str(LABELS[name])), choices=options.choices, widget=forms.RadioSelect
             )
-        for name in (*LININGS, "band_rest_clearance", *MARKS):
+        for name in (*LININGS, "band_rest_clearance", "lever_angle", *MARKS):
             self.fields[name] = _plain(name, forms.TextInput(attrs=NUMBER))
         self.fields["lining_unit"] = _unit_field(LENGTH_UNITS, _("Unit of the lining thickness"))
         self.fields["band_rest_clearance_unit"] = _unit_field(LENGTH_UNITS, _("Unit of the clearance"))
@@ -106,7 +106,7 @@ class DraftForm(ToldForm):
         return [self[check.name] for check in CHECKS]
 
 
-TYPED = ("tested_on", "tested_at", *LININGS, "band_rest_clearance", *MARKS)
+TYPED = ("tested_on", "tested_at", *LININGS, "band_rest_clearance", "lever_angle", *MARKS)
 
 
 def _plain(name: str, widget: forms.Widget) -> forms.CharField:

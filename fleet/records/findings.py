@@ -6,6 +6,7 @@ from typing import Any, cast
 
 from fleet.calculation import gauge as gauge_rules
 from fleet.calculation import plausibility as plausible
+from fleet.calculation import units
 from fleet.drums.models import Drum, DrumKind, DrumParticulars, EventKind, LineMaterial, Nesting
 from fleet.records.canonical import read_content
 from fleet.records.draft import BandRest, BrakeState, DrumSurface, ParsedDraft, readings_wait_for
@@ -69,6 +70,7 @@ def _facts_of(drum: Drum, particulars: DrumParticulars, base_load_n: float, base
         base_load_n=base_load_n,
         base_kind=base_load_kind,
         line_mbl_n=figure("line_mbl"),
+        line_residual_share=figure("line_residual"),
         setting_kind=cast(Any, str(drum.setting_kind)),
         mark_low_si=figure("mark_least"),
         mark_high_si=figure("mark_most"),
@@ -133,7 +135,7 @@ def facts_of_test(test: DrumTest, figures: Figures, parsed: ParsedDraft, results
     low, high = figures.band
     outcome = parsed.values.get("outcome") or None
     return plausible.TestFacts(
-        drum=drum_facts(figures),
+        drum=replace(drum_facts(figures), lever_off_square_deg=_off_square_deg(parsed)),
         gauge=gauge_facts(figures, parsed),
         tested_on=parsed.values.get("tested_on"),
         readings=tuple(reading_facts(row.reading) for row in results.rows),
@@ -158,6 +160,11 @@ def facts_of_test(test: DrumTest, figures: Figures, parsed: ParsedDraft, results
         as_left_share=results.as_left_share,
         mark_left_si=left.si if (left := parsed.typed("final_mark")) else None,
     )
+
+
+def _off_square_deg(parsed: ParsedDraft) -> float | None:
+    angle = parsed.typed("lever_angle")
+    return float(units.from_si(angle.si, "deg")) if angle else None
 
 
 def _is(parsed: ParsedDraft, name: str, good: set[Any]) -> bool | None:

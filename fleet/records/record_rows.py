@@ -213,6 +213,8 @@ def _state(content: dict[str, Any]) -> Iterator[Row]:
     yield Row("lining", _("Lining at three places"), ", ".join(content["lining_shown"]))
     clearance = draft.get("band_rest_clearance", "")
     unit = units.label(draft.get("band_rest_clearance_unit") or "mm")
+    angle = draft.get("lever_angle", "")
+    yield Row("lever_angle", _("Lever off square to the jack"), f"{angle} {units.label('deg')}" if angle else "")
     yield Row("clearance", _("Clearance of the open band"), f"{clearance} {unit}" if clearance else "")
 
 

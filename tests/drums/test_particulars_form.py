@@ -157,6 +157,17 @@ def test_tonnes_typed_as_kilonewtons_in_the_line_s_strength_are_noticed(officer:
     assert figure.typed.si == pytest.approx(66 * 9806.65, rel=1e-12)
 
 
+def test_what_a_worn_line_has_left_is_kept_and_shown_with_its_document(officer: Client, drum: Drum) -> None:
+    line = {"line_residual_origin": "certificate", "line_residual_document": "R-7", "line_residual_unit": "percent"}
+    refused = officer.post(address(drum), sent(line_residual="120", **line)).content.decode()
+    assert "at most 100 % of its new strength" in refused
+    assert officer.post(address(drum), sent(line_residual="82,5", **line)).status_code == 302
+    page = officer.get(reverse("drums:drum", args=[drum.pk])).content.decode()
+    assert "trength left in the line" in page
+    assert "82,5 %" in page
+    assert "R-7" in page
+
+
 def test_the_form_starts_from_the_row_in_force_with_origin_and_document(officer: Client, drum: Drum) -> None:
     DrumParticularsFactory(drum=drum)
     page = officer.get(address(drum)).content.decode()

@@ -262,6 +262,8 @@ def test_the_same_particulars_sent_twice_are_recorded_once(cast: Cast, drum: Dru
         ({"flange_diameter": figure("0", "mm")}, "flange_diameter", "above_zero"),
         ({"line_mbl": figure("66", "tf", "certificate", "")}, "line_mbl", "document"),
         ({"line_mbl": figure("20", "kN")}, "line_mbl", "hard_range"),
+        ({"line_residual": figure("110", "percent")}, "line_residual", "hard_range"),
+        ({"line_residual": figure("0", "percent")}, "line_residual", "above_zero"),
         ({"line_mbl": figure("660", "kN", "hearsay")}, "line_mbl", "origin"),
         ({"colour": figure("36", "mm")}, "colour", "unknown"),
     ],

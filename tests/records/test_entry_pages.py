@@ -299,6 +299,8 @@ def test_a_tick_taken_out_is_taken_out(client: Client, cast: Cast) -> None:
         ("lining_1", "18,2,3", "One number"),
         ("lining_2", "300", "lining"),
         ("final_mark", "abc", "digits"),
+        ("lever_angle", "-3", "below zero"),
+        ("lever_angle", "87", "More than 45° from square"),
         ("tested_on", "20.11.2026", "2026-11-20"),
         ("tested_at", "twenty past", "10:40"),
     ],

@@ -8,7 +8,7 @@ import pytest
 from fleet.records.assess import assess
 from fleet.records.models import DrumTest
 from tests.cast import Cast
-from tests.factories import BrakeEventFactory, GaugeCalibrationFactory
+from tests.factories import BrakeEventFactory, DrumParticularsFactory, GaugeCalibrationFactory, figure
 from tests.records.scenario import GOOD_READINGS, filled_test, round_for, submitted
 from tests.records.ship import on_basis
 
@@ -67,3 +67,30 @@ def test_work_on_the_brakes_own_cylinder_does_not_excuse_another_jack_area(cast:
         readings=GOOD_READINGS[1:],
     )
     assert "area_changed" in codes(test)
+
+
+# The angles and the three quarters of the new strength are common practice, no published source.
+@pytest.mark.parametrize(
+    ("angle", "code", "level"),
+    [("", "", ""), ("2", "", ""), ("5,5", "lever_slightly_off_square", "note"), ("12", "lever_not_square", "ask")],
+)
+def test_a_lever_written_down_off_square_is_noticed(cast: Cast, angle: str, code: str, level: str) -> None:
+    found = assess(filled_test(cast, draft={"lever_angle": angle})).findings
+    square = [(row.code, row.level) for row in found if "square" in row.code]
+    assert square == ([(code, level)] if code else [])
+    assert all(angle.replace(",", ".") in row.sentence for row in found if "square" in row.code)
+
+
+def worn(cast: Cast, left: str) -> set[str]:
+    figures = DrumParticularsFactory.build().figures | {"line_residual": figure(left, "percent", "certificate", "R-7")}
+    drum = DrumParticularsFactory(drum__winch__vessel=cast.vessel, author=cast.officer, figures=figures).drum
+    return of(cast, drum=drum)
+
+
+def test_a_worn_line_near_the_rendering_load_is_noticed(cast: Cast) -> None:
+    # 75 % of 660 kN is 495 kN; as left the brake renders at about 382 kN, 77 % of that.
+    assert worn(cast, "75") == {"worn_line"}
+
+
+def test_a_line_with_most_of_its_strength_left_is_not_asked_about(cast: Cast) -> None:
+    assert worn(cast, "95") == set()

@@ -89,6 +89,13 @@ def test_days_are_said_in_words_and_each_reading_once(client: Client, cast: Cast
     assert shown.count("released and re-applied") == 3
 
 
+def test_the_angle_of_a_lever_off_square_stands_on_the_record(client: Client, cast: Cast) -> None:
+    with_angle = submitted(cast, draft={"lever_angle": "2,5"}).test
+    html = record(sign_in(client, cast.officer), with_angle)
+    assert "<dt>Lever off square to the jack</dt><dd>2,5 °</dd>" in html
+    assert "off square" not in record(client, submitted(cast).test)
+
+
 def test_two_versions_stand_beside_each_other_with_their_differences(client: Client, cast: Cast) -> None:
     test = amended(cast)
     html = record(sign_in(client, cast.superintendent), test)
