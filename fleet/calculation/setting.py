@@ -178,6 +178,8 @@ def next_move(readings: Sequence[SettingReading], task: SettingTask) -> SettingA
     past the target and hardly ever above the band; above it, the brake is slackened below the target, so that the next
     approach is again from below. Readings that contradict each other come before any move.
 
+    Args: readings: only those for which the brake was released and re-applied to the setting, on the same layer and
+    in the same state of dryness; anything else shows friction, not the setting. task: brake, band and hand.
     Raises: InputError. Source: censored likelihood, see ``setting_likelihood.weigh``; the rules of the step are ours.
 
     >>> task = SettingTask(target_load_n=382.2e3, lower_n=350.35e3, upper_n=414.05e3, tighter_is="shorter",
@@ -220,6 +222,7 @@ class _Next:
             "upper": self._kn(task.upper_n),
             "target": self._kn(task.target_load_n),
             "setting": self._setting(self.last.setting_si),
+            "part": units.display(self.rules.part, "percent"),
             "smallest_move": self._setting(self.rules.smallest_move_si),
         }
 

@@ -26,8 +26,8 @@ TEMPLATES = {
     ),
     TIGHTEN: gettext_noop(
         "The brake rendered at {load}, below the band of {lower} to {upper}. Release it, then tighten by {move}, from "
-        "{setting} to {new_setting}, coming from the slack side. Never past it: this step stays short of the target "
-        "of {target} on purpose."
+        "{setting} to {new_setting}, coming from the slack side. The step stays short of the target of {target} on "
+        "purpose: at most {part} of the way, in whole steps of {smallest_move}, or one such step."
     ),
     SLACKEN: gettext_noop(
         "The brake rendered at {load}, above the band of {lower} to {upper}. Release it, slacken by {move}, from "

@@ -44,14 +44,17 @@ class Dial:
         return self.full_scale_pa / self.divisions
 
     def shows(self, pressure_pa: float) -> float:
-        """Where the needle stands at a true pressure, Pa. Source: EN 837-1 for the bound of the error."""
+        """Where the needle stands at a true pressure, Pa; its pin keeps it from going below zero.
+
+        Source: EN 837-1 for the bound of the error.
+        """
         limit_pa = permissible_error(accuracy_class=self.accuracy_class, span_pa=self.full_scale_pa)
         growing = (1 - self.offset_part) * pressure_pa / self.full_scale_pa
-        return pressure_pa + self.error * limit_pa * (self.offset_part + growing)
+        return max(0.0, pressure_pa + self.error * limit_pa * (self.offset_part + growing))
 
     def read(self, pressure_pa: float) -> float:
         """What a person reads at a true pressure, to half a division, Pa."""
-        return max(0.0, nearest_division(self.shows(pressure_pa), self.smallest_division_pa / 2))
+        return nearest_division(self.shows(pressure_pa), self.smallest_division_pa / 2)
 
 
 @dataclass(frozen=True, kw_only=True)

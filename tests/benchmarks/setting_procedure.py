@@ -20,7 +20,7 @@ def lines(name: str, counted: Tally) -> list[str]:
     missed = counted.brakes - counted.reached
     wide = counted.reached - counted.truly_in_band
     by_number = ", ".join(f"{count} with {number}" for number, count in enumerate(counted.by_number, start=1))
-    return [
+    counts = [
         f"{name}, {counted.brakes} brakes",
         f"  reading in band within four slips or holds: {counted.reached} ({counted.reached / counted.brakes:.2%})"
         f": {by_number}",
@@ -32,6 +32,13 @@ def lines(name: str, counted: Tally) -> list[str]:
         f"  read in band, truly outside (gauge, jack, lever, scatter): {wide}"
         f" ({wide / counted.reached:.2%} of those in band, upper limit {upper_limit(wide, counted.reached):.2%})",
     ]
+    if counted.intervals:
+        counts.append(
+            f"  intervals meant to hold 95 %, of {counted.intervals}: setting for the target"
+            f" {counted.targets_covered / counted.intervals:.1%}, slope"
+            f" {counted.slopes_covered / counted.intervals:.1%}"
+        )
+    return counts
 
 
 def main() -> int:

@@ -1,11 +1,12 @@
 """Sets virtual brakes by a procedure and counts how it went: ours by ``setting.next_move``, and naive halving."""
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import log10
 
-from scipy import stats
+from scipy import optimize, stats
 
-from fleet.calculation.setting import LONGER, SHORTER, SettingRules, SettingTask, next_move
+from fleet.calculation.setting import LONGER, SHORTER, SettingAdvice, SettingRules, SettingTask, next_move
 from fleet.calculation.setting_likelihood import SettingReading
 from fleet.calculation.setting_sentences import IN_BAND
 from fleet.simulation.draw import SHARE, VirtualDrum, draw_drum
@@ -22,12 +23,16 @@ class Outcome:
 
     ``overshot``: whether any mark the procedure chose made the brake truly hold more than 80 % of SDMBL; the mark it
     started from was chosen by nobody and stands in ``started_over``. ``true_share`` is of the mark it ended at.
+    ``target_covered``: whether the interval given for the setting of exactly the target held it, as this rig reads;
+    ``slope_covered``: the same for the slope; None where no interval was given or nothing was reached.
     """
 
     applications: int | None
     overshot: bool
     started_over: bool
     true_share: float
+    target_covered: bool | None = None
+    slope_covered: bool | None = None
 
 
 def by_our_rules(drum: VirtualDrum, rules: SettingRules | None = None) -> Outcome:
@@ -43,8 +48,10 @@ def by_our_rules(drum: VirtualDrum, rules: SettingRules | None = None) -> Outcom
         rules=rules or SettingRules(),
     )
     readings: list[SettingReading] = []
+    advice: SettingAdvice | None = None
 
     def choose(done: Application) -> float | None:
+        nonlocal advice
         readings.append(
             SettingReading(
                 setting_si=done.mark_m,
@@ -58,7 +65,28 @@ def by_our_rules(drum: VirtualDrum, rules: SettingRules | None = None) -> Outcom
             return None
         return done.mark_m if advice.move is None else advice.move.to_si
 
-    return _set(drum, choose)
+    outcome = _set(drum, choose)
+    if outcome.applications is None or advice is None or advice.slope is None or advice.target_setting_si is None:
+        return outcome
+    mark_m, slope = _as_the_rig_reads(drum, task.target_load_n)
+    return replace(
+        outcome,
+        target_covered=advice.target_setting_si.low <= mark_m <= advice.target_setting_si.high,
+        slope_covered=advice.slope.low <= slope <= advice.slope.high,
+    )
+
+
+def _as_the_rig_reads(drum: VirtualDrum, load_n: float) -> tuple[float, float]:
+    """The mark at which this brake usually reads a load with this rig, and the slope of the reading there."""
+    trial, rig, sign = drum.trial, drum.trial.rig, drum.trial.brake.tighter_sign
+    rested = 1 + trial.rest_growth * log10(5)
+
+    def read_n(mark_m: float) -> float:
+        return rig.load_read(rig.dial.shows(rig.pressure_at_slip(trial.true_load(mark_m) * rested)))
+
+    about_m = trial.brake.mark_for(load_n)
+    mark_m = optimize.brentq(lambda at: read_n(at) - load_n, about_m - 0.02, about_m + 0.02, xtol=1e-9)
+    return mark_m, (read_n(mark_m + sign * 1e-4) - read_n(mark_m - sign * 1e-4)) / 2e-4
 
 
 def by_halving(drum: VirtualDrum) -> Outcome:
@@ -113,6 +141,9 @@ class Tally:
     started_over: int
     truly_in_band: int
     by_number: tuple[int, ...]
+    intervals: int
+    targets_covered: int
+    slopes_covered: int
 
 
 def tally(outcomes: Iterable[Outcome]) -> Tally:
@@ -128,6 +159,9 @@ def tally(outcomes: Iterable[Outcome]) -> Tally:
         by_number=tuple(
             sum(outcome.applications == number for outcome in reached) for number in range(1, MOST_APPLICATIONS + 1)
         ),
+        intervals=sum(outcome.target_covered is not None for outcome in reached),
+        targets_covered=sum(outcome.target_covered is True for outcome in reached),
+        slopes_covered=sum(outcome.slope_covered is True for outcome in reached),
     )
 
 

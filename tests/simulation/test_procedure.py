@@ -49,6 +49,13 @@ def test_a_brake_is_reached_only_by_a_slip_read_in_band() -> None:
             assert BAND[0] - 0.08 < outcome.true_share < BAND[1] + 0.08
 
 
+def test_the_intervals_hold_about_as_often_as_they_say() -> None:
+    # Meant to hold 95 %: of this many, fewer than 88 % would come by chance less than once in a thousand.
+    assert ours().intervals > 100
+    assert ours().targets_covered > 0.88 * ours().intervals
+    assert ours().slopes_covered > 0.88 * ours().intervals
+
+
 def test_an_overshoot_and_a_miss_are_counted() -> None:
     counted = tally(
         [
