@@ -107,8 +107,9 @@ def figures_for(*, drum: Drum, particulars: DrumParticulars | None, kit: Kit, po
             target=target, sdmbl_n=sdmbl_n, share=share, gauge_unit=unit, stop_si=stop.reading_si
         )
         division = units.from_si(kit.gauge.smallest_division.si, unit)
-        mark = gauge.nearest_division(units.from_si(aim.reading_si, unit), division)
         stop_mark = gauge.division_at_or_below(units.from_si(stop.reading_si, unit), division)
+        # On a coarse gauge the mark nearest to the target may lie beyond STOP: it is never named.
+        mark = min(gauge.nearest_division(units.from_si(aim.reading_si, unit), division), stop_mark)
         return Figures(
             vessel=drum.vessel,
             drum=drum,
@@ -154,8 +155,8 @@ def particulars_on(drum: Drum, on: date) -> DrumParticulars | None:
 def _jacks_in_use(particulars: DrumParticulars, kit: Kit) -> tuple[JackInUse, ...]:
     own_arm = particulars.figure("lever_arm")
     rows = []
-    for place, row in enumerate(kit.kit_jacks.all()):
-        arm = row.arm or (own_arm.typed if own_arm and place == 0 else kit.lever.arm)
+    for row in kit.kit_jacks.all():
+        arm = row.arm or (own_arm.typed if own_arm else kit.lever.arm)
         rows.append(JackInUse(row.jack, effective_area_of(row.jack), arm.si, str(arm)))
     return tuple(rows)
 
