@@ -27,8 +27,13 @@ class Group:
     rows: list[Row]
 
     @property
-    def changes(self) -> int:
-        return sum(row.differs for row in self.rows)
+    def differing(self) -> list[Row]:
+        return [row for row in self.rows if row.differs]
+
+    @property
+    def same(self) -> list[Row]:
+        """What stayed as it was; what neither record says is no row to read."""
+        return [row for row in self.rows if not row.differs and row.now]
 
 
 def previous_of(submission: Submission) -> Submission | None:
@@ -73,7 +78,12 @@ def compare(now: dict[str, Any], before: dict[str, Any] | None) -> list[Group]:
 
 
 def changed_rows(groups: list[Group]) -> list[Row]:
-    return [row for group in groups for row in group.rows if row.differs]
+    return [row for group in groups for row in group.differing]
+
+
+def same_count(groups: list[Group]) -> int:
+    """How many figures stayed the same."""
+    return sum(len(group.same) for group in groups)
 
 
 Facts = list[tuple[str, str]]

@@ -22,7 +22,7 @@ from fleet.core.kept_forms import form_data, kept_post
 from fleet.records.canonical import read_content
 from fleet.records.models import DecisionKind, DrumTest, State, Submission
 from fleet.review import services
-from fleet.review.comparison import changed_rows, compare, previous_of, typed_rows, version_before
+from fleet.review.comparison import changed_rows, compare, previous_of, same_count, typed_rows, version_before
 from fleet.review.forms import ApproveForm, ReturnForm, TodayFilter, WithdrawForm, tell_form
 from fleet.review.queue import queue_for
 from fleet.review.reading_picture import reading_picture
@@ -172,6 +172,7 @@ def _review_page(
     user = signed_in_person(request)
     record = read_content(submission)
     previous, amended = previous_of(submission), version_before(submission)
+    groups = compare(record, read_content(previous) if previous else None)
     newest = submission.test.submissions.order_by("-version").values_list("pk", flat=True)[0]
     waits = submission.test.state == State.SUBMITTED and newest == submission.pk
     own_work = services.took_part(submission, user)
@@ -181,7 +182,9 @@ def _review_page(
         "submission": submission,
         "test": submission.test,
         "previous": previous,
-        "groups": compare(record, read_content(previous) if previous else None),
+        "groups": groups,
+        "changed": changed_rows(groups),
+        "same_count": same_count(groups),
         "amended": changed_rows(compare(record, read_content(amended))) if amended else [],
         "amended_version": amended.version if amended else None,
         "picture": reading_picture(record),

@@ -1,5 +1,6 @@
 """One submission on the reviewer's page, and the decision made there."""
 
+import re
 from datetime import date
 from typing import Any
 
@@ -174,6 +175,42 @@ def test_it_stands_beside_the_last_approved_test_with_differences_marked(
     left = rows["marker distance as left"]
     assert (left.now, left.before, left.differs) == ("49 mm", "47,5 mm", True)
     assert not rows["ship design MBL"].differs
+
+
+def test_what_differs_comes_first_and_what_stayed_the_same_is_folded_away(
+    client: Client, cast: Cast, ship: Ship
+) -> None:
+    drum = drum_on(cast.vessel)
+    certified(ship, cast.superintendent, drum, tested_on=date(2025, 11, 20), final_mark="47,5")
+    client.force_login(cast.superintendent)
+    shown = words(client.get(to("review", submitted(ship, drum))))
+    beside = shown.split("Beside the test of 20 November 2025")[1].split("<h2>Working</h2>")[0]
+    open_part, folded = beside.split("<details>")
+    same = re.search(r"<summary>What stayed the same \((\d+)\)</summary>", folded)
+    assert same
+    assert int(same[1]) == folded.count('<th scope="row">') > 15
+    differing = [">marker distance as left</th>", ">tested</th>"]
+    alike = [">ship design MBL</th>", ">target reading</th>", ">weather</th>"]
+    assert [row for row in differing if row not in open_part or row in folded] == []
+    assert [row for row in alike if row in open_part or row not in folded] == []
+
+
+def test_without_an_earlier_test_every_figure_lies_open(client: Client, cast: Cast, submission: Submission) -> None:
+    client.force_login(cast.superintendent)
+    shown = words(client.get(to("review", submission)))
+    figures = shown.split("<h2>The figures</h2>")[1].split("<h2>Working</h2>")[0]
+    assert ">ship design MBL</th>" in figures
+    assert "<details>" not in figures
+    assert "What stayed the same" not in shown
+
+
+def test_the_decision_is_one_press_from_the_top(client: Client, cast: Cast, submission: Submission) -> None:
+    client.force_login(cast.superintendent)
+    shown = words(client.get(to("review", submission)))
+    link = '<a class="button" href="#decide">'
+    assert shown.index(link) < shown.index("Slips and holds") < shown.index('id="decide"')
+    client.force_login(cast.manager)
+    assert link not in words(client.get(to("review", submission)))
 
 
 def test_a_failed_test_is_an_earlier_test_too_and_an_undecided_one_is_not(
