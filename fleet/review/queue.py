@@ -2,7 +2,7 @@
 
 import uuid
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from django.db.models import Exists, OuterRef, QuerySet
@@ -46,6 +46,9 @@ class Item:
     shown: Submission | None
     url: str
     action: str
+    days_over: int = 0
+    event: str = ""
+    """What happened to the brake since its last good test, where that is why it is overdue."""
 
     @property
     def vessel(self) -> Vessel:
@@ -209,6 +212,13 @@ def _drum_items(state: DrumState, drum: Drum, on: date) -> Iterable[Item]:
     elif state.due_state == "overdue":
         days = (on - state.due_on).days if state.due_on else 0
         sentence = _("A test is overdue: {reason}.").format(reason=state.reason)
-        yield item("overdue", OVERDUE + min(days / 30, 10.0), "overdue", state.word, sentence)
+        late = item("overdue", OVERDUE + min(days / 30, 10.0), "overdue", state.word, sentence)
+        yield replace(late, days_over=days, event=_event_words(state))
     elif state.due_state == "never_tested":
         yield item("overdue", NEVER_TESTED, "never_tested", "", _("No test of this brake is on record."))
+
+
+def _event_words(state: DrumState) -> str:
+    if state.event is None:
+        return ""
+    return f"{state.event.get_kind_display()}, {date_format(state.event.happened_on, 'j M Y')}"

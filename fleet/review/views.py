@@ -26,6 +26,7 @@ from fleet.review.comparison import changed_rows, compare, previous_of, same_cou
 from fleet.review.forms import ApproveForm, ReturnForm, TodayFilter, WithdrawForm, tell_form
 from fleet.review.queue import queue_for
 from fleet.review.reading_picture import reading_picture
+from fleet.review.today import rows_of
 from fleet.vessels.models import Vessel
 from fleet.vessels.permissions import may, require
 
@@ -62,8 +63,11 @@ def today(request: HttpRequest) -> HttpResponse:
     ]
     asked = request.GET.copy()
     asked.pop("page", None)
-    page = Paginator(items, PAGE).get_page(request.GET.get("page"))
-    context = {"queue": queue, "page": page, "filter": wanted, "query": asked.urlencode()}
+    # Asked for one vessel and one reason, every drum stands for itself.
+    single = wanted.cleaned_data.get("vessel") and wanted.cleaned_data.get("reason")
+    page = Paginator(items if single else rows_of(items), PAGE).get_page(request.GET.get("page"))
+    things = len(rows_of(queue.items))
+    context = {"queue": queue, "things": things, "page": page, "filter": wanted, "query": asked.urlencode()}
     return render(request, "review/today.html", context)
 
 

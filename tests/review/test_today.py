@@ -12,10 +12,11 @@ from django.utils import timezone
 
 from fleet.drums.models import Drum
 from fleet.review.queue import queue_for
+from fleet.review.today import VesselRow, rows_of
 from fleet.vessels.models import Vessel
 from tests.cast import Cast
 from tests.certificates.records import READINGS, Ship, approved, certified, drum_on, failed, ship_of, submitted
-from tests.factories import PolicyFactory, RetestOrderFactory
+from tests.factories import BrakeEventFactory, PolicyFactory, RetestOrderFactory
 
 pytestmark = pytest.mark.django_db
 TODAY = reverse("review:today")
@@ -120,6 +121,65 @@ def test_overdue_and_never_tested_drums_and_open_orders_are_in_it(cast: Cast, sh
     assert items[old].word == "overdue by 85 days"
     assert items[ordered].word == "retest late"
     assert [item.drum for item in queue(cast, on=date(2026, 11, 25)).items] == [ordered, old, new]
+
+
+def overdue_since(cast: Cast, ship: Ship, *days: date) -> list[Drum]:
+    drums = [drum_on(ship.vessel, drum__name=f"Spring {n}") for n in range(1, len(days) + 1)]
+    for drum, day in zip(drums, days, strict=True):
+        certified(ship, cast.superintendent, drum, tested_on=day)
+    return drums
+
+
+def test_several_overdue_drums_of_a_vessel_are_one_row_that_leads_to_them(
+    client: Client, cast: Cast, ship: Ship, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(timezone, "localdate", lambda: date(2026, 11, 25))
+    drums = overdue_since(cast, ship, date(2025, 10, 26), date(2025, 11, 1), date(2025, 11, 10))
+    sister = ship_of(cast.sister)
+    (alone,) = overdue_since(cast, sister, date(2025, 10, 1))
+    failure = failed(ship)
+    approved(failure, cast.superintendent)
+    client.force_login(cast.superintendent)
+    response = client.get(TODAY)
+    broken, single, row = response.context["page"]
+    assert (broken.drum, single.drum, row.count) == (failure.test.drum, alone, 3)
+    assert row.sentence == f"3 drums of {cast.vessel.name} are overdue, the first by 30 days."
+    assert row.sentence in words(response)
+    assert "3 things need you, among 5 drums." in words(response)
+    assert [item.drum for item in client.get(row.url).context["page"]] == drums
+    for query in ({"vessel": cast.vessel.pk}, {"reason": "overdue"}):
+        shown = [getattr(item, "count", 1) for item in client.get(TODAY, query).context["page"]]
+        assert sorted(shown) == [1, 3], query
+
+
+def test_drums_never_tested_are_counted_in_the_same_row(cast: Cast, ship: Ship) -> None:
+    def sentences() -> list[str]:
+        return [row.sentence for row in rows_of(queue(cast, on=date(2026, 11, 25)).items)]
+
+    for _ in range(2):
+        drum_on(cast.vessel)
+    name = cast.vessel.name
+    assert sentences() == [f"2 drums of {name} were never tested."]
+    assert [row.state for row in rows_of(queue(cast).items)] == ["never_tested"]
+    overdue_since(cast, ship, date(2025, 11, 24))
+    assert sentences() == [f"1 drum of {name} is overdue by 1 day; 2 were never tested."]
+    assert [row.state for row in rows_of(queue(cast, on=date(2026, 11, 25)).items)] == ["overdue"]
+
+
+def test_an_event_keeps_its_drum_named_in_the_vessels_row(cast: Cast, ship: Ship) -> None:
+    drums = overdue_since(cast, ship, *[date(2026, 6, 1)] * 5)
+    BrakeEventFactory(drum=drums[0], kind="unintended_slip", happened_on=date(2026, 11, 3))
+    BrakeEventFactory(drum=drums[1], kind="lining_renewed", happened_on=date(2026, 11, 4))
+    (row,) = rows_of(queue(cast, on=date(2026, 11, 25)).items)
+    assert isinstance(row, VesselRow)
+    assert row.sentence == f"2 drums of {cast.vessel.name} are overdue, the first by 22 days."
+    assert row.more == (
+        "Among them after an event: Spring 1 (brake slipped unintended, 3 Nov 2026); Spring 2 (new lining, 4 Nov 2026)."
+    )
+    for drum in drums[2:]:
+        BrakeEventFactory(drum=drum, kind="line_changed", happened_on=date(2026, 11, 20))
+    (row,) = rows_of(queue(cast, on=date(2026, 11, 25)).items)
+    assert row.more.endswith("; and 2 more.")
 
 
 def test_a_drum_in_date_is_not_in_it(cast: Cast, ship: Ship) -> None:
