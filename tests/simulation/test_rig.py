@@ -72,6 +72,12 @@ def test_a_slip_is_read_within_one_stroke_above_it_and_a_hold_at_stop(load_n: fl
         assert load_n > stop_n * (1 - 1e-12)
 
 
+def test_the_last_stroke_ends_at_stop_and_not_beyond() -> None:
+    for seed in range(50):
+        done = RIG.pump(416e3, stop_load_n=414e3, rng=rng(seed))
+        assert (done.slipped, done.reading_pa) == (False, TARGET.pressure_for(414e3))
+
+
 def test_a_brake_not_released_in_between_shows_its_running_friction() -> None:
     mark = BRAKE.mark_for(LOAD_N)
     trial = Trial(brake=BRAKE, rig=RIG, rng=rng())
