@@ -101,7 +101,11 @@ def gauge_facts(figures: Figures, parsed: ParsedDraft) -> plausible.GaugeFacts |
     """The gauge or load cell with its newest calibration; a cell's figures are N instead of Pa."""
     instrument = figures.kit.gauge
     tested_on = parsed.values.get("tested_on")
+    known = sorted(instrument.calibrations.all(), key=lambda row: row.calibrated_on)
     calibration = instrument.calibration_on(tested_on) if tested_on else None
+    # None was in force: the first one after the test, so that it is said to be too late.
+    too_late = known[0] if known and tested_on and not calibration else None
+    shown = calibration or too_late
     due = None
     if calibration:
         due = calibration.valid_until or gauge_rules.add_months(
@@ -113,8 +117,9 @@ def gauge_facts(figures: Figures, parsed: ParsedDraft) -> plausible.GaugeFacts |
         full_scale_pa=instrument.full_scale.si,
         division_pa=instrument.smallest_division.si,
         accuracy_class=float(instrument.accuracy_class),
-        calibrated_on=calibration.calibrated_on if calibration else None,
+        calibrated_on=shown.calibrated_on if shown else None,
         calibration_due=due,
+        never_calibrated=not known,
     )
 
 

@@ -55,12 +55,13 @@ def standing_confirmations(assessment: Assessment) -> dict[str, Confirmation]:
     }
 
 
-def what_is_missing(assessment: Assessment, *, confirmations: bool = True) -> list[Missing]:
+def what_is_missing(assessment: Assessment, *, confirmations: bool = True, at: datetime | None = None) -> list[Missing]:
     """Everything that keeps this test from being submitted, in the order of the page."""
     parsed, results = assessment.parsed, assessment.results
     found = [Missing("figures", sentence) for sentence in assessment.figures_missing]
     found += [Missing(name, sentence) for name, sentence in parsed.errors.items()]
     found += parsed.missing
+    found += _dated_ahead(assessment, at or timezone.now())
     claims_success = parsed.values.get("outcome") == Outcome.SET_IN_BAND
     if results and results.rows:
         found += [
@@ -83,6 +84,14 @@ def what_is_missing(assessment: Assessment, *, confirmations: bool = True) -> li
     if confirmations and not found:
         found += _missing_confirmations(assessment)
     return found
+
+
+def _dated_ahead(assessment: Assessment, now: datetime) -> list[Missing]:
+    """A ship ahead of UTC writes tomorrow's date during its morning; later than that is a slip of the pen."""
+    day = assessment.parsed.values.get("tested_on")
+    if day is None or (day - now.date()).days <= 1:
+        return []
+    return [Missing("tested_on", _("The date of the test has not come yet. Check day, month and year."))]
 
 
 def _missing_confirmations(assessment: Assessment) -> list[Missing]:
@@ -125,7 +134,7 @@ def _confirm(
         if not assessment.test.is_in_hand:
             raise NotPossible(_("This test has been sent already."))
         _refuse_unseen(assessment, seen)
-        missing = what_is_missing(assessment, confirmations=False)
+        missing = what_is_missing(assessment, confirmations=False, at=at)
         if missing:
             raise NotReady(missing)
         standing = standing_confirmations(assessment).get(kind)
@@ -165,7 +174,7 @@ def drum_test_submit(
         if not locked.is_in_hand:
             raise NotPossible(_("This test has been decided on; open it again to amend it."))
         _refuse_unseen(assessment, seen)
-        missing = what_is_missing(assessment)
+        missing = what_is_missing(assessment, at=when)
         figures, results, content = assessment.figures, assessment.results, assessment.content
         if missing or figures is None or results is None or content is None:
             raise NotReady(missing)

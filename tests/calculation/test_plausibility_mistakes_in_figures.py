@@ -147,6 +147,12 @@ MISTAKES: list[tuple[str, str, Mistake, Collection[str]]] = [
         (),
     ),
     # Gauge
+    (
+        "gauge_never_calibrated",
+        "ask",
+        lambda r: r.with_gauge(calibrated_on=None, calibration_due=None, never_calibrated=True),
+        (),
+    ),
     ("gauge_out_of_date", "ask", gauge(calibration_due=date(2026, 11, 19)), ()),
     ("gauge_out_of_date", "ask", gauge(calibrated_on=date(2025, 11, 1), calibration_due=None), ()),
     ("gauge_calibrated_after_test", "ask", gauge(calibrated_on=date(2026, 11, 21)), ()),

@@ -94,3 +94,25 @@ def test_a_worn_line_near_the_rendering_load_is_noticed(cast: Cast) -> None:
 
 def test_a_line_with_most_of_its_strength_left_is_not_asked_about(cast: Cast) -> None:
     assert worn(cast, "95") == set()
+
+
+def gauge_test(cast: Cast, *calibrated: date) -> DrumTest:
+    test = filled_test(cast)
+    gauge = test.round.kit.gauge
+    gauge.calibrations.all().delete()
+    for day in calibrated:
+        GaugeCalibrationFactory(gauge=gauge, calibrated_on=day)
+    return DrumTest.objects.whole().get(pk=test.pk)
+
+
+def test_a_gauge_that_was_never_calibrated_is_noticed(cast: Cast) -> None:
+    assert codes(gauge_test(cast)) == {"gauge_never_calibrated"}
+
+
+def test_a_gauge_calibrated_for_the_first_time_after_the_test_is_noticed(cast: Cast) -> None:
+    assert codes(gauge_test(cast, date(2026, 11, 23))) == {"gauge_calibrated_after_test"}
+
+
+def test_a_gauge_is_judged_by_the_calibration_in_force_on_the_day_of_the_test(cast: Cast) -> None:
+    assert codes(gauge_test(cast, date(2024, 6, 1), date(2026, 11, 23))) == {"gauge_out_of_date"}
+    assert codes(gauge_test(cast, date(2026, 11, 20), date(2026, 11, 23))) == set()

@@ -47,6 +47,13 @@ def test_sent_twice_it_is_recorded_once(cast: Cast) -> None:
     assert Submission.objects.count() == 1
 
 
+def test_a_test_dated_ahead_is_not_sent(cast: Cast) -> None:
+    # One day ahead of UTC is a ship's own morning; a year ahead is a slip of the pen that no interval may start from.
+    with pytest.raises(NotReady, match="has not come yet"):
+        confirm_and_submit(cast, filled_test(cast, draft={"tested_on": "2027-05-20"}))
+    assert confirm_and_submit(cast, filled_test(cast, draft={"tested_on": "2026-11-21"})).version == 1
+
+
 def test_without_release_it_is_not_sent_and_the_reason_is_said(cast: Cast) -> None:
     test = filled_test(cast)
     instruments_confirm(test=test, name="Ines Halloran", rank="chief engineer", actor=cast.engineer)

@@ -94,6 +94,8 @@ class GaugeFacts:
     accuracy_class: float | None = None
     calibrated_on: date | None = None
     calibration_due: date | None = None
+    never_calibrated: bool = False
+    """True where it is known that no calibration is on record."""
 
 
 @dataclass(frozen=True)

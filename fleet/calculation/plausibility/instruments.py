@@ -162,6 +162,21 @@ def gauge_out_of_date(case: Case) -> Seen | None:
 
 
 @rule(
+    "gauge_never_calibrated",
+    level="ask",
+    field="gauge",
+    title=gettext_noop("No calibration on record"),
+    template=gettext_noop(
+        "No calibration of gauge {gauge} is on record, so nobody can say what its readings are worth. Enter its "
+        "calibration certificate; if there is none, have it calibrated, or read with another gauge."
+    ),
+)
+def gauge_never_calibrated(case: Case) -> Seen | None:
+    gauge = case.test.gauge
+    return Seen({"gauge": gauge.id}) if gauge and gauge.never_calibrated and case.test.tested_on else None
+
+
+@rule(
     "gauge_calibrated_after_test",
     level="ask",
     field="gauge",
