@@ -11,6 +11,7 @@ from typing import Any
 
 import pikepdf
 import pytest
+from django.conf import settings
 from django.utils import translation
 
 from fleet.certificates.models import Certificate
@@ -270,6 +271,32 @@ def test_what_people_typed_cannot_become_markup(cast: Cast, ship: Ship) -> None:
     html = certificate_html(read_snapshot(certified(ship, cast.superintendent, drum, mark_fixed="<script>x</script>")))
     assert "<script>" not in html
     assert "&lt;b&gt;Bow&lt;/b&gt;" in html
+
+
+def test_the_map_of_elements_quotes_what_is_printed_and_names_what_is_kept(certificate: Certificate) -> None:
+    """docs/certificate-elements.md: words in quotes stand on the paper, paths in code in its snapshot."""
+    document = (settings.BASE_DIR / "docs" / "certificate-elements.md").read_text()
+    rows = [line.split("|")[2:4] for line in document.splitlines() if re.match(r"\| [a-p]\) ", line)]
+    assert len(rows) == 16
+    snapshot = read_snapshot(certificate)
+    finding = {"code": "x", "level": "note", "sentence": "The lining is new.", "ship_reply": "Renewed in dock."}
+    crowded = " ".join(pages_with(certificate, findings=[finding] * 9, photos=photos(3)))
+    printed = text_of(certificate_pdf_bytes(certificate)) + crowded
+    quoted = [words for shown, _kept in rows for words in re.findall(r'"([^"]+)"', shown)]
+    assert len(quoted) >= 6
+    example = "at anchor, inner roads"
+    assert [words for words in quoted if words != example and words not in printed] == []
+    paths = [path for _shown, kept in rows for path in re.findall(r"`([a-z_.]+)`", kept)]
+    assert [path for path in paths if not is_kept(snapshot, path)] == []
+
+
+def is_kept(snapshot: dict[str, Any], path: str) -> bool:
+    at: Any = snapshot
+    for name in path.split("."):
+        if not isinstance(at, dict) or name not in at:
+            return False
+        at = at[name]
+    return True
 
 
 def test_the_qr_code_reads_back_as_the_address(tmp_path: Path) -> None:
