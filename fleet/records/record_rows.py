@@ -1,5 +1,6 @@
 """A submission's content as rows to read, and two versions beside each other."""
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -61,8 +62,9 @@ def sections_of(content: dict[str, Any]) -> list[Section]:
     return [Section(title, tuple(row for row in rows(content) if row.shown)) for title, rows in parts]
 
 
-# Said in full above the sections of a record that stands alone.
 READING = "reading_"
+ISO_DAY = re.compile(r"\b\d{4}-\d\d-\d\d\b")
+# Said in full above the sections of a record that stands alone.
 IN_THE_RESULT = frozenset({"outcome", "as_found", "as_left", "spread", "setting", "aim", "defect", "told"})
 
 
@@ -147,7 +149,9 @@ def _drum(content: dict[str, Any]) -> Iterator[Row]:
     yield Row("share", _("Share at which the brake is to render"), policy["share_shown"])
     yield Row("band", _("Band"), policy["band_shown"], _("operator's setting, not from a standard"))
     yield Row("rule", _("Decision rule"), policy["decision_rule_label"])
-    yield Row("source", _("Policy"), policy["source"])
+    # The source is a name with the day from which it holds.
+    source = ISO_DAY.sub(lambda found: day_words(found[0]), policy["source"])
+    yield Row("source", _("Policy"), source)
 
 
 def _figures(content: dict[str, Any]) -> Iterator[Row]:

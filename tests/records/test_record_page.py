@@ -1,6 +1,7 @@
 """The record as it was sent: every version, what differs between two, what shore said; and opening it again."""
 
 import re
+from datetime import date
 from typing import Any
 
 import pytest
@@ -13,6 +14,7 @@ from fleet.records.drafts import draft_save
 from fleet.records.models import Decision, DrumTest, State, Submission
 from fleet.records.submissions import drum_test_reopen
 from tests.cast import Cast
+from tests.factories import PolicyFactory
 from tests.records.scenario import confirm_and_submit, filled_test, submitted
 
 REASON = "The setting was read from the wrong edge."
@@ -75,10 +77,12 @@ def test_the_record_is_read_from_what_was_sent_not_from_the_register(client: Cli
 
 
 def test_days_are_said_in_words_and_each_reading_once(client: Client, cast: Cast) -> None:
+    PolicyFactory(company=cast.company, valid_from=date(2025, 9, 27))
     submission = submitted(cast)
     assert read_content(submission)["tested"]["on"] == "2026-11-20"
     html = record(sign_in(client, cast.officer), submission.test)
     assert "tested 20 November 2026" in html
+    assert f"{cast.company} from 27 September 2025" in html
     assert "<dt>Tested</dt><dd>20 November 2026 10:40" in html
     shown = re.sub(r"<[^>]*>", " ", html)
     assert not re.search(r"\b\d{4}-\d\d-\d\d\b", shown)
