@@ -57,6 +57,8 @@ def drum_change(
     **fields: Any,
 ) -> Drum:
     """Change a drum's identity, place, kinds or measuring points; an earlier picture stays in the files."""
+    # The vessel first, as whoever adds something holds it: nobody waits crosswise.
+    Vessel.objects.select_for_update().get(pk=drum.winch.vessel_id)
     drum = Drum.objects.select_for_update(of=("self",)).select_related("winch__vessel").get(pk=drum.pk)
     before, vessel_id = snapshot(drum), drum.winch.vessel_id
     _put(drum, fields)
@@ -73,6 +75,8 @@ def drum_change(
 @transaction.atomic
 def drum_remove(*, drum: Drum, removed_on: date, reason: str, actor: User, at: datetime | None = None) -> Drum:
     """Take a drum off the list of those aboard; its history stays."""
+    # The vessel first, as whoever adds something holds it: nobody waits crosswise.
+    Vessel.objects.select_for_update().get(pk=drum.winch.vessel_id)
     drum = Drum.objects.select_for_update(of=("self",)).select_related("winch__vessel").get(pk=drum.pk)
     if drum.removed_on:
         raise ValidationError(ALREADY_REMOVED, code="removed")

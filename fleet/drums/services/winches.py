@@ -29,6 +29,8 @@ def winch_add(*, vessel: Vessel, actor: User, at: datetime | None = None, **fiel
 @transaction.atomic
 def winch_change(*, winch: Winch, actor: User, at: datetime | None = None, **fields: Any) -> Winch:
     """Change a winch's name, shared shaft or note."""
+    # The vessel first, as whoever adds something holds it: nobody waits crosswise.
+    Vessel.objects.select_for_update().get(pk=winch.vessel_id)
     winch = Winch.objects.select_for_update(of=("self",)).select_related("vessel").get(pk=winch.pk)
     before = snapshot(winch)
     set_fields(winch, WINCH_FIELDS, fields)

@@ -24,6 +24,8 @@ Instrument = TypeVar("Instrument", Gauge, Jack, Lever, Footing, Kit)
 
 def hold(row: Instrument) -> Instrument:
     """The row as it now stands, held until the transaction ends."""
+    # The vessel first, as whoever adds something holds it: nobody waits crosswise.
+    Vessel.objects.select_for_update().get(pk=row.vessel_id)
     rows = type(row)._default_manager.select_for_update(of=("self",)).select_related("vessel")
     return rows.get(pk=row.pk)
 
