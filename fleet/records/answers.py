@@ -11,6 +11,8 @@ from fleet.records.results import ReadingResult, Results
 
 # Two readings that print alike are alike.
 HAIR = 1e-9
+# A band brake jacked against the pay-out direction seems at least so many times weaker.
+WRONG_WAY_FROM = 2.6
 
 
 @dataclass(frozen=True)
@@ -67,6 +69,15 @@ def _slipped(row: ReadingResult, figures: Figures, results: Results) -> Answer:
         reading=_gauge(row), share=_share(row), where=where, band=band_words(figures)
     )
     if row.reading.phase in AS_FOUND:
+        if row.share * WRONG_WAY_FROM <= figures.share:
+            return Answer(
+                seen,
+                _(
+                    "That is several times weaker than aimed at. Before anything is tightened, check the jack with the "
+                    "drawing: turned against the pay-out direction the brake seems so, and would be set far too tight."
+                ),
+                warns=True,
+            )
         return Answer(seen, _after_as_found(row.share, low, high))
     if row.share < low:
         return Answer(seen, _("Too loose. Release fully, tighten a little, and raise again from below."))

@@ -420,6 +420,9 @@ def test_a_reading_is_answered_with_load_share_and_what_next(client: Client, cas
         ({"phase": "verification"}, "Verification slip 1 of 2."),
         ({"phase": "as_found_untouched", "gauge_text": "150"}, "set it well slack of the mark"),
         ({"phase": "as_found_untouched"}, "As found it lies in the band."),
+        # 17.3 % where 60 % is aimed at: jacked against the pay-out direction before it is anything else.
+        ({"phase": "as_found_untouched", "gauge_text": "50"}, "Before anything is tightened, check the jack"),
+        ({"phase": "as_found_reapplied", "gauge_text": "66"}, "Before anything is tightened, check the jack"),
     ],
 )
 def test_the_answer_fits_the_reading(client: Client, cast: Cast, reading: dict[str, str], words: str) -> None:
