@@ -8,6 +8,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
 from fleet.core.models import AuditEntry
+from fleet.drums.services import drum_change
 from fleet.records.draft import parse_draft
 from fleet.records.drafts import (
     DraftConflict,
@@ -97,6 +98,18 @@ def test_fields_that_are_not_the_drafts_own_are_left_out(cast: Cast, started: Dr
 @pytest.mark.parametrize("check", ["pay_out_side", "sister_clear", "line_slack", "clutched_out", "area_clear"])
 def test_no_reading_before_every_guarding_check_is_confirmed(cast: Cast, started: DrumTest, check: str) -> None:
     draft_save(test=started, values={check: ""}, revision=started.draft_revision, actor=cast.officer)
+    with pytest.raises(ValidationError, match="Confirm the checks above first"):
+        add(started, cast)
+
+
+@pytest.mark.parametrize("change", [{"line_off": "bottom"}, {"lead": "right"}])
+def test_the_jacks_side_is_not_redrawn_under_a_tick_that_confirmed_it(
+    cast: Cast, started: DrumTest, change: dict[str, str]
+) -> None:
+    with pytest.raises(ValidationError, match="Take that tick away"):
+        drum_change(drum=started.drum, reason="drawn the wrong way", actor=cast.officer, **change)
+    draft_save(test=started, values={"pay_out_side": ""}, revision=started.draft_revision, actor=cast.officer)
+    drum_change(drum=started.drum, reason="drawn the wrong way", actor=cast.officer, **change)
     with pytest.raises(ValidationError, match="Confirm the checks above first"):
         add(started, cast)
 

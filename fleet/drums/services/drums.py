@@ -16,6 +16,10 @@ from fleet.vessels.models import Vessel
 
 DRUM_NAME_TAKEN = _("Another drum of this vessel already has this name. Use the name painted on the winch.")
 NUMBER_TAKEN = _("Another drum of this winch already has this number.")
+SIDE_CONFIRMED = _(
+    "In the test in hand the jack's side was confirmed with the drawing as it is now. Take that tick away in the test "
+    "first, then change this, and confirm the new drawing."
+)
 WINCH_OF_ANOTHER_VESSEL = _("Choose a winch of this vessel.")
 SETTING_IN_FORCE = _(
     "The particulars in force hold limits in the old kind of setting. Record new particulars without those limits "
@@ -61,7 +65,11 @@ def drum_change(
     Vessel.objects.select_for_update().get(pk=drum.winch.vessel_id)
     drum = Drum.objects.select_for_update(of=("self",)).select_related("winch__vessel").get(pk=drum.pk)
     before, vessel_id = snapshot(drum), drum.winch.vessel_id
+    side = {"line_off": drum.line_off, "lead": drum.lead}
     _put(drum, fields)
+    redrawn = [name for name, was in side.items() if getattr(drum, name) != was]
+    if redrawn and drum.tests.filter(state__in=("draft", "returned"), draft__pay_out_side="on").exists():
+        raise ValidationError({name: ValidationError(SIDE_CONFIRMED, code="confirmed") for name in redrawn})
     if drum.winch.vessel_id != vessel_id:
         raise ValidationError({"winch": ValidationError(WINCH_OF_ANOTHER_VESSEL, code="vessel")})
     in_force = DrumParticulars.objects.in_force(drum, day_of(at))
