@@ -164,6 +164,7 @@ def _drum(drum: Drum, particulars: DrumParticulars) -> dict[str, Any]:
         "tighter_is": drum.tighter_is,
         "line_off": drum.line_off,
         "line_off_label": str(drum.get_line_off_display()),
+        "lead": drum.lead,
         "reference_layer": particulars.reference_layer,
         "nesting": particulars.nesting,
         "nesting_label": str(particulars.get_nesting_display()),
@@ -213,6 +214,7 @@ def _jack(row: JackInUse) -> dict[str, Any]:
         "serial_number": jack.serial_number,
         "kind": jack.kind,
         "kind_label": str(jack.get_kind_display()),
+        "acts": jack.acts,
         "area_m2": area.counts_m2,
         "area_shown": units.display(area.counts_m2, "cm2") if area.counts_m2 is not None else "",
         "area_counts": jack.area_counts,
@@ -260,6 +262,7 @@ def _policy(policy: Policy) -> dict[str, Any]:
         "decision_rule": policy.decision_rule,
         "decision_rule_label": str(policy.get_decision_rule_display()),
         "verification_slips": policy.verification_slips,
+        "calibration_months": policy.calibration_months,
     }
 
 

@@ -33,6 +33,13 @@ def test_a_good_test_is_submitted_with_what_was_typed_and_what_it_came_to(cast: 
     assert AuditEntry.objects.filter(action="drum test submitted", subject_id=submission.test_id).count() == 1
 
 
+def test_a_record_holds_what_the_jacks_side_and_the_gauges_date_follow_from(cast: Cast) -> None:
+    content = read_content(submitted(cast))
+    side = (content["drum"]["line_off"], content["drum"]["lead"], content["kit"]["jacks"][0]["acts"])
+    assert side == ("top", "left", "push")
+    assert content["policy"]["calibration_months"] == 12
+
+
 def test_a_good_test_raises_no_finding_above_note(cast: Cast) -> None:
     submission = submitted(cast)
     assert [row.code for row in submission.findings.exclude(level="note")] == []
