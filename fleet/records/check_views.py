@@ -97,8 +97,12 @@ def round_submit(request: HttpRequest, round_id: uuid.UUID) -> HttpResponse:
     form = ActForm(typed, initial={"name": user.name, "rank": user.rank})
     told: list[str] = []
     if form.is_valid():
-        chosen = [item.test for item in ready if str(item.test.pk) in request.POST.getlist("test")]
+        named = set(request.POST.getlist("test"))
+        # All that were named, ready or not: one that is not any more keeps the others back too.
+        chosen = [test for test in DrumTest.objects.whole().filter(round=row) if str(test.pk) in named]
         try:
+            if not chosen:
+                raise NotPossible(_("No test was chosen."))
             sent = submissions.round_submit(
                 round=row,
                 tests=chosen,

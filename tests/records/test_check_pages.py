@@ -11,6 +11,7 @@ from fleet.records.assess import assess
 from fleet.records.drafts import draft_save, drum_test_start
 from fleet.records.merging import SentDraft
 from fleet.records.models import Confirmation, ConfirmationKind, DrumTest, State, Submission
+from fleet.records.submissions import instruments_confirm, master_release
 from tests.cast import Cast
 from tests.factories import DrumParticularsFactory, PolicyFactory
 from tests.records.scenario import AT, GOOD_READINGS, confirm_and_submit, filled_test, round_for, submitted
@@ -319,6 +320,33 @@ def test_a_round_is_sent_only_as_it_was_seen(client: Client, cast: Cast) -> None
     html = client.post(reverse("records:round_submit", args=[first.round_id]), sent).content.decode()
     assert "after you opened the page" in html
     assert not Submission.objects.exists()
+
+
+def test_a_round_is_sent_whole_or_not_at_all_when_a_release_lapsed_meanwhile(client: Client, cast: Cast) -> None:
+    first, second = ready_round(cast, 2)
+    for test in (first, second):
+        instruments_confirm(test=test, name="Ines Halloran", rank="chief engineer", actor=cast.engineer)
+        master_release(test=test, name="Tomas Brandt", rank="master", actor=cast.master)
+    sign_in(client, cast.officer)
+    sent: dict[str, Any] = {**NAMED, "test": [str(first.pk), str(second.pk)]}
+    for test in (first, second):
+        sent[f"seen_{test.pk}"] = seen(test)
+    draft_save(test=second, values={"remarks": "new"}, revision=second.draft_revision, actor=cast.master)
+    html = client.post(reverse("records:round_submit", args=[first.round_id]), sent).content.decode()
+    assert "after you opened the page" in html
+    assert not Submission.objects.exists()
+
+
+def test_a_round_sent_twice_is_told_twice_that_it_arrived(client: Client, cast: Cast) -> None:
+    PolicyFactory(company=cast.company, engineer_confirms=False, master_releases=False)
+    tests = ready_round(cast, 2)
+    sign_in(client, cast.officer)
+    sent: dict[str, Any] = {**NAMED, "test": [str(test.pk) for test in tests]}
+    url = reverse("records:round_submit", args=[tests[0].round_id])
+    for _press in range(2):
+        assert "2 tests have arrived ashore." in client.post(url, sent, follow=True).content.decode()
+    assert "No test was chosen" in client.post(url, NAMED).content.decode()
+    assert Submission.objects.count() == 2
 
 
 def test_the_round_asks_for_a_name(client: Client, cast: Cast) -> None:
