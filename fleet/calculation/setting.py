@@ -16,6 +16,7 @@ from fleet.calculation.setting_likelihood import Estimate, Posterior, SettingRea
 from fleet.calculation.setting_sentences import (
     IN_BAND,
     LOAD_FALLS,
+    NEAR_EDGE,
     PUMP_ON,
     REPEAT,
     SLACKEN,
@@ -52,7 +53,9 @@ class SettingRules:
         load_per_smallest_move: part of the target load that one smallest move is taken to change while nothing is
             known of this brake, within ``assumed_factor`` either way.
         last_slope_factor: what last year's slope is good for, either way.
-        highest_start: load over target load up to which a brake that only held is looked for.
+        holding_over_target: the brake's design holding load over the target load: 80 % over 60 % of SDMBL. A brake that
+            only held is looked for up to there.
+        risk_of_holding: greatest probability that a step ends above that.
 
     Raises: InputError.
     """
@@ -66,16 +69,17 @@ class SettingRules:
     load_per_smallest_move: float = 0.02
     assumed_factor: float = 4.0
     last_slope_factor: float = 1.5
-    highest_start: float = 4 / 3
+    holding_over_target: float = 4 / 3
+    risk_of_holding: float = 0.001
 
     def __post_init__(self) -> None:
         require_positive(
             smallest_move_si=self.smallest_move_si,
             load_per_smallest_move=self.load_per_smallest_move,
-            highest_start=self.highest_start,
+            holding_over_target=self.holding_over_target,
         )
         require_not_negative(hand_part=self.hand_part, bend=self.bend)
-        for name in ("part", "risk_above", "aim_from_above"):
+        for name in ("part", "risk_above", "aim_from_above", "risk_of_holding"):
             if not 0 < getattr(self, name) < 1:
                 raise InputError(name, "must lie above 0 and below 1")
 
@@ -201,6 +205,7 @@ class _Next:
         self.readings = readings
         self.last = readings[-1]
         self.now = task.sign * self.last.setting_si
+        self.holding_n = self.rules.holding_over_target * task.target_load_n
         self.pairs = [(task.sign * reading.setting_si, reading) for reading in readings]
         self.found: Posterior = weigh(
             self.pairs,
@@ -211,13 +216,14 @@ class _Next:
                 bend=self.rules.bend,
             ),
             target_load_n=task.target_load_n,
-            highest_load_n=self.rules.highest_start * task.target_load_n,
+            highest_load_n=self.holding_n,
         )
         self.aim = self.found.tightness_for(task.target_load_n)
         marks = {round(tightness / self.rules.smallest_move_si) for tightness, _ in self.pairs}
         self.slope_is_known = not task.prior.assumed or len(marks) > 1
         self.figures = {
             "load": self._kn(self.last.load_n),
+            "at_least": self._kn(self.last.at_least_n),
             "lower": self._kn(task.lower_n),
             "upper": self._kn(task.upper_n),
             "target": self._kn(task.target_load_n),
@@ -250,7 +256,8 @@ class _Next:
             return (SLACKEN, self._slacken()) if last.load_n >= task.ceiling_n * (1 - 1e-9) else (PUMP_ON, 0)
         if last.load_n > task.upper_n * (1 + 1e-9):
             return SLACKEN, self._slacken()
-        if last.middle_n >= task.lower_n:
+        if last.load_n >= task.lower_n * (1 - 1e-9):
+            # As the record judges it, by the reading at first movement.
             return IN_BAND, 0
         return self._tighten()
 
@@ -260,8 +267,11 @@ class _Next:
             # The readings together say that this setting is already tight enough; the last one alone says not.
             return REPEAT, 0
         smallest = self.rules.smallest_move_si
-        careful = self.found.tightest_within(self.task.ceiling_n, self.rules.risk_above) - self.now
-        steps = floor(min(self.rules.part * distance, careful) / smallest * (1 + 1e-12))
+        careful = min(
+            self.found.tightest_within(self.task.ceiling_n, self.rules.risk_above),
+            self.found.tightest_within(self.holding_n, self.rules.risk_of_holding),
+        )
+        steps = floor(min(self.rules.part * distance, careful - self.now) / smallest * (1 + 1e-12))
         if steps >= 1:
             return TIGHTEN, steps
         return (TIGHTEN, 1) if smallest <= distance else (TOO_COARSE, 0)
@@ -340,6 +350,8 @@ class _Next:
             figures |= {"move": self._setting(abs(move.by_si)), "new_setting": self._setting(move.to_si)}
         held = code == SLACKEN and not self.last.slipped
         said = [Sentence(template=TEMPLATES[(SLACKEN, "held") if held else code], figures=figures)]
+        if code == IN_BAND and self.last.middle_n < self.task.lower_n:
+            said.append(Sentence(template=TEMPLATES[NEAR_EDGE], figures=figures))
         if move is not None and move.turns is not None:
             said.append(Sentence(template=TEMPLATES[TURNS], figures={"turns": units.shown(move.turns, 2)}))
         if not self.slope_is_known:

@@ -18,11 +18,16 @@ SLOPE = "slope"
 SLOPE_ASSUMED = "slope_assumed"
 TARGET_SETTING = "target_setting"
 TURNS = "turns"
+NEAR_EDGE = "near_edge"
 
 TEMPLATES = {
     IN_BAND: gettext_noop(
         "The brake rendered at {load}, in the band of {lower} to {upper}. Stop adjusting. Release the brake fully, "
         "re-apply it to {setting} and verify."
+    ),
+    NEAR_EDGE: gettext_noop(
+        "One stroke of the pump leaves open whether that was {load} or as little as {at_least}, below the band: pump "
+        "more slowly when you verify."
     ),
     TIGHTEN: gettext_noop(
         "The brake rendered at {load}, below the band of {lower} to {upper}. Release it, then tighten by {move}, from "

@@ -3,7 +3,8 @@
 By hand, about a minute: python -m tests.benchmarks.setting_procedure
 
 The bounds of the brakes (fleet/simulation/ranges.py) were committed before anything was tuned. The rules of the step
-were tuned on the seeds 0 to 2 999; what is printed comes from other seeds.
+were tuned on the seeds 0 to 2 999. Two earlier counts on other seeds, 1 000 000 and 2 000 000 onwards, led to a change
+(two of the latter 2 000 went above 80 %), so those seeds count as tuned on too; what is printed comes from fresh ones.
 """
 
 import sys
@@ -11,8 +12,8 @@ from time import perf_counter
 
 from tests.simulation.procedure import Tally, by_halving, by_our_rules, run, upper_limit
 
-TUNED_ON = range(3_000)
-REPORTED_ON = range(1_000_000, 1_002_000)
+TUNED_ON = (range(3_000), range(1_000_000, 1_002_000), range(2_000_000, 2_002_000))
+REPORTED_ON = range(3_000_000, 3_002_000)
 
 
 def lines(name: str, counted: Tally) -> list[str]:
@@ -43,8 +44,8 @@ def lines(name: str, counted: Tally) -> list[str]:
 
 def main() -> int:
     """Print both ways; 1 when the procedure misses what it promises, else 0."""
-    print(f"tuned on seeds {TUNED_ON.start} to {TUNED_ON.stop - 1}, reported on {REPORTED_ON.start} to"
-          f" {REPORTED_ON.stop - 1}")  # fmt: skip
+    tuned_on = ", ".join(_ends(seeds) for seeds in TUNED_ON)
+    print(f"tuned on seeds {tuned_on}; reported on {_ends(REPORTED_ON)}")
     ways = {"suggested procedure": by_our_rules, "naive halving": by_halving}
     counts = {}
     for name, way in ways.items():
@@ -54,6 +55,10 @@ def main() -> int:
         print(f"  {perf_counter() - start:.0f} s")
     ours = counts["suggested procedure"]
     return 0 if ours.reached >= 0.95 * ours.brakes and ours.overshot == 0 else 1
+
+
+def _ends(seeds: range) -> str:
+    return f"{seeds.start} to {seeds.stop - 1}"
 
 
 if __name__ == "__main__":
