@@ -177,7 +177,8 @@ def test_list_page_and_verification_say_it_beside_issued(
     for text in shown:
         assert "<span>issued</span>" in text
         assert f"<span>{said}</span>" in text
-        assert "in force" not in text
+        assert "<span>in force</span>" not in text
+        assert "Genuine, and in force" not in text
     for text in shown[2:]:
         assert "Do not rely on the setting until the brake is tested again." in text
 
