@@ -212,8 +212,8 @@ def _drum_items(state: DrumState, drum: Drum, on: date) -> Iterable[Item]:
     elif state.due_state == "overdue":
         days = (on - state.due_on).days if state.due_on else 0
         sentence = _("A test is overdue: {reason}.").format(reason=state.reason)
-        late = item("overdue", OVERDUE + min(days / 30, 10.0), "overdue", state.word, sentence)
-        yield replace(late, days_over=days, event=_event_words(state))
+        row = item("overdue", OVERDUE + min(days / 30, 10.0), "overdue", state.word, sentence)
+        yield replace(row, days_over=days, event=_event_words(state))
     elif state.due_state == "never_tested":
         yield item("overdue", NEVER_TESTED, "never_tested", "", _("No test of this brake is on record."))
 
