@@ -65,6 +65,9 @@ def drum_test_start(
         in_hand = DrumTest.objects.in_hand().filter(drum=drum).first()
         if in_hand:
             return in_hand
+        # Held, so that nobody closes the round between this look and the test's first row.
+        if Round.objects.select_for_update().get(pk=round.pk).closed_on or drum.removed_on:
+            raise DraftConflict("the round is closed, or the drum is no longer aboard")
         test = DrumTest(id=test_id or uuid.uuid4(), drum=drum, round=round, created_by=actor)
         try:
             with transaction.atomic():

@@ -65,6 +65,16 @@ def test_a_drum_of_another_vessel_is_refused(cast: Cast, started: DrumTest) -> N
         drum_test_start(drum=foreign, round=started.round, actor=cast.officer)
 
 
+def test_no_test_begins_in_a_closed_round_nor_on_a_drum_taken_off(cast: Cast) -> None:
+    drum = DrumParticularsFactory(drum__winch__vessel=cast.vessel).drum
+    with pytest.raises(DraftConflict):
+        drum_test_start(drum=drum, round=round_for(cast, closed_on=date(2026, 11, 21)), actor=cast.officer)
+    drum.removed_on = date(2026, 11, 1)
+    with pytest.raises(DraftConflict):
+        drum_test_start(drum=drum, round=round_for(cast), actor=cast.officer)
+    assert not DrumTest.objects.exists()
+
+
 def test_what_was_typed_survives_even_when_it_cannot_be_read(cast: Cast, started: DrumTest) -> None:
     saved = draft_save(
         test=started, values={"final_mark": "18,2,3"}, revision=started.draft_revision, actor=cast.officer
@@ -167,8 +177,8 @@ def test_a_test_that_set_nothing_does_not_allow_as_found_after_work_on_the_brake
     # Relined, then a test stopped before anything was set: the mark may still hold far above 80 %.
     drum = DrumParticularsFactory(drum__winch__vessel=cast.vessel).drum
     BrakeEventFactory(drum=drum, happened_on=date(2026, 10, 1), kind="lining_renewed")
-    stopped = send(drum, date(2026, 11, 19), outcome="stopped")
-    test = drum_test_start(drum=drum, round=stopped.test.round, actor=cast.officer)
+    send(drum, date(2026, 11, 19), outcome="stopped")
+    test = drum_test_start(drum=drum, round=round_for(cast), actor=cast.officer)
     draft_save(test=test, values=GOOD_DRAFT, revision=0, actor=cast.officer)
     with pytest.raises(ValidationError, match="work on this brake"):
         add(test, cast, phase="as_found_untouched")
