@@ -52,8 +52,6 @@ class Entry:
     also: dict[str, frozenset[int]] = field(default_factory=dict)
     # Who had a role reads here what it was, and on which vessel, until when.
     own_past: bool = False
-    # Fields whose value is passed over, with nothing written, where it is not one of those shown.
-    passed_over: frozenset[str] = frozenset()
     # Fields that may name the sister's things too, for those who see both.
     shared: frozenset[str] = frozenset()
 
@@ -164,8 +162,6 @@ TABLE: dict[str, Entry] = {
         "round",
         FORM,
         sends.round_sent,
-        passed_over=frozenset({"test"}),
-        why="a test no longer in hand was sent already: the round sent twice is sent once",
     ),
     "records:prepare": Entry("see_deck", "drum"),
     "records:worksheet": paper("see_deck", "drum"),

@@ -125,9 +125,7 @@ def furnish(cast: Cast, word: str) -> Ship:
     _registers(ship, cast)
     _people(ship, cast)
     # A round long closed for what is history, an open one for what is in hand.
-    earlier = RoundFactory(
-        vessel=cast.vessel, kit=kit, opened_by=cast.officer, started_on=date(2025, 11, 20), closed_on=date(2025, 12, 1)
-    )
+    earlier = RoundFactory(vessel=cast.vessel, kit=kit, opened_by=cast.officer, started_on=date(2025, 11, 20))
     report = {"report": document(), "report_name": "report.pdf", "report_sha256": "0" * 64}
     now = RoundFactory(
         vessel=cast.vessel,
@@ -140,6 +138,8 @@ def furnish(cast: Cast, word: str) -> Ship:
     )
     things |= {"earlier_round": earlier, "round": now}
     _records(ship, cast, now, earlier)
+    earlier.closed_on = date(2025, 12, 1)
+    earlier.save()
     return ship
 
 
