@@ -69,6 +69,11 @@ class Figures:
     def band(self) -> tuple[float, float]:
         return float(self.policy.band_low), float(self.policy.band_high)
 
+    @property
+    def aim_lies_above_stop(self) -> bool:
+        """True where the crew, who read division marks, would meet STOP before the target."""
+        return self.aim.reading_si > self.stop_mark.reading_si
+
     def at(self, reading_si: float) -> brake.ReadingLoad:
         """Line load and share of the base load at a reading; OutsideTable where a table does not cover it."""
         return brake.load_at_reading(reading_si=reading_si, sdmbl_n=self.aim.sdmbl_n, target=self.target)

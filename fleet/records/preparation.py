@@ -159,7 +159,7 @@ class Preparation:
 
     @property
     def target_above_stop(self) -> bool:
-        return bool(self.figures and self.figures.stop.target_is_above_stop)
+        return bool(self.figures and self.figures.aim_lies_above_stop)
 
     @property
     def setting_heading(self) -> str:

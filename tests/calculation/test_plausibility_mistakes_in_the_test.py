@@ -255,6 +255,7 @@ MISTAKES: list[tuple[str, str, Mistake, Collection[str]]] = [
     # The outcome
     ("in_band_not_borne_out", "stop", slips(194, 196), ("reading_above_stop",)),
     ("in_band_not_borne_out", "stop", slips(154, 156), ()),
+    ("verification_slip_outside_band", "note", slips(158, 170), ()),
     ("set_without_slip", "stop", without_slips, ()),
     ("in_band_but_not_so_reported", "ask", facts(outcome="could_not_be_set"), ()),
     ("left_at_design_holding", "stop", both(slips(240, 240), facts(stop_pressure_pa=None)), ("eighty_for_sixty",)),

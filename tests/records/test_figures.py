@@ -72,3 +72,25 @@ def test_no_mark_above_stop_is_named_as_the_one_to_read() -> None:
     figures = figures_for(drum=drum, particulars=particulars_on(drum, DAY), kit=kit, policy=policy)
     assert figures.stop_mark.reading == 150
     assert figures.mark.reading <= figures.stop_mark.reading
+
+
+def test_a_gauge_so_coarse_that_its_stop_mark_lies_below_the_target_is_not_for_this_test() -> None:
+    drum = DrumParticularsFactory().drum
+    gauge = GaugeFactory(
+        vessel=drum.vessel, full_scale=Typed.read("400", "bar"), smallest_division=Typed.read("20", "bar")
+    )
+    kit = KitFactory(vessel=drum.vessel, gauge=gauge)
+    figures = figures_for(
+        drum=drum, particulars=particulars_on(drum, DAY), kit=kit, policy=policy_for(drum.vessel, DAY)
+    )
+    assert figures.stop.target_is_above_stop is False  # by the exact figures: 173.2 against 187.7
+    assert figures.stop_mark.reading == 180
+    coarser = GaugeFactory(
+        vessel=drum.vessel, full_scale=Typed.read("400", "bar"), smallest_division=Typed.read("50", "bar")
+    )
+    kit = KitFactory(vessel=drum.vessel, gauge=coarser)
+    figures = figures_for(
+        drum=drum, particulars=particulars_on(drum, DAY), kit=kit, policy=policy_for(drum.vessel, DAY)
+    )
+    assert figures.stop_mark.reading == 150
+    assert figures.aim_lies_above_stop

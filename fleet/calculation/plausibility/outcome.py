@@ -42,6 +42,35 @@ def in_band_not_borne_out(case: Case) -> Seen | None:
 
 
 @rule(
+    "verification_slip_outside_band",
+    level="note",
+    field="reading",
+    title=gettext_noop("One verification slip lies outside the band"),
+    template=gettext_noop(
+        "The verification slips lie in the operator's band on average, but one gives {share}, outside {low} to {high}. "
+        "Release fully, re-apply to the mark and slip it once more."
+    ),
+)
+def verification_slip_outside_band(case: Case) -> Seen | None:
+    low, high, mean_pa, mean_share = case.test.band_low, case.test.band_high, case.verification_pa, case.as_left_share
+    if not _in_band(case) or not mean_pa or mean_share is None or low is None or high is None:
+        return None
+    shares = [
+        (row, mean_share * (reading.reading_pa or 0.0) / mean_pa)
+        for row, reading in case.rows("verification", slipped=True)
+    ]
+    outside = [(row, share) for row, share in shares if not low - 1e-9 <= share <= high + 1e-9]
+    if not outside:
+        return None
+    figures = {
+        "share": display(outside[0][1], "percent"),
+        "low": display(low, "percent"),
+        "high": display(high, "percent"),
+    }
+    return Seen(figures, tuple(row for row, _ in outside))
+
+
+@rule(
     "set_without_slip",
     level="stop",
     field="outcome",
