@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -28,6 +28,7 @@ from fleet.records.models import (
 )
 from fleet.records.snapshot import confirmation_content
 
+OTHER_IN_HAND = "Another test of this drum is in hand: finish that one first."
 REASON_NEEDED = "Say in one sentence why this record is opened again."
 FIGURES_CHANGED = (
     "Somebody changed this record after you opened the page. Look at the figures as they are now, then do it again."
@@ -276,7 +277,7 @@ def drum_test_reopen(*, test: DrumTest, reason: str, actor: User, at: datetime |
         if locked.state not in {State.APPROVED, State.SUBMITTED}:
             raise NotPossible(_("Only a test that was sent or approved can be opened again."))
         if DrumTest.objects.in_hand().filter(drum=locked.drum_id).exists():
-            raise NotPossible(_("Another test of this drum is in hand: finish that one first."))
+            raise NotPossible(_(OTHER_IN_HAND))
         newest = locked.submissions.order_by("-version")[0]
         Decision.objects.create(
             submission=newest,
@@ -288,7 +289,11 @@ def drum_test_reopen(*, test: DrumTest, reason: str, actor: User, at: datetime |
             at=at or timezone.now(),
         )
         locked.state, locked.state_reason = State.RETURNED, reason.strip()
-        locked.save(update_fields=["state", "state_reason"])
+        try:
+            with transaction.atomic():
+                locked.save(update_fields=["state", "state_reason"])
+        except IntegrityError as error:  # begun by somebody else since the look above
+            raise NotPossible(_(OTHER_IN_HAND)) from error
         _audit(locked, actor, "drum test opened again", reason=reason.strip(), at=at)
     return locked
 

@@ -3,9 +3,9 @@ import pytest
 from fleet.core.models import AuditEntry
 from fleet.records.assess import assess
 from fleet.records.canonical import canonical, read_content, sha256_of
-from fleet.records.drafts import NotInHand, draft_save
+from fleet.records.drafts import NotInHand, draft_save, drum_test_start
 from fleet.records.due import result_state_of
-from fleet.records.models import DrumTest, State, Submission
+from fleet.records.models import DrumTest, DrumTestQuerySet, State, Submission
 from fleet.records.submissions import (
     NotPossible,
     NotReady,
@@ -156,3 +156,19 @@ def test_a_brake_that_only_held_at_stop_was_found_to_hold_more_than_that(cast: C
     assert submission.as_found_held
     assert read_content(submission)["results"]["as_found_share_shown"] == "more than 64.8 %"
     assert result_state_of(submission) == "was_too_tight"
+
+
+def test_a_record_is_not_opened_while_another_test_of_the_drum_is_in_hand(cast: Cast) -> None:
+    sent = submitted(cast).test
+    drum_test_start(drum=sent.drum, round=sent.round, actor=cast.officer)
+    with pytest.raises(NotPossible, match="in hand"):
+        drum_test_reopen(test=sent, reason="wrong edge", actor=cast.superintendent)
+
+
+def test_a_test_begun_at_the_same_moment_is_told_not_a_failure(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    sent = submitted(cast).test
+    drum_test_start(drum=sent.drum, round=sent.round, actor=cast.officer)
+    # The look came a moment before the other test was begun.
+    monkeypatch.setattr(DrumTestQuerySet, "in_hand", lambda rows: rows.none())
+    with pytest.raises(NotPossible, match="in hand"):
+        drum_test_reopen(test=sent, reason="wrong edge", actor=cast.superintendent)
