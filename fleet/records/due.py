@@ -31,7 +31,7 @@ from django.utils.translation import ngettext
 from fleet.calculation.gauge import add_months
 from fleet.drums.models import BrakeEvent, Drum, RetestOrder
 from fleet.records.models import Decision, DecisionKind, DrumTest, Outcome, State, Submission
-from fleet.vessels.models import Policy
+from fleet.vessels.models import Policy, policies_for
 
 FAILED_RESULTS: dict[str, str] = {
     Outcome.COULD_NOT_BE_SET: "could_not_be_set",
@@ -138,7 +138,7 @@ def drum_states(drums: Iterable[Drum], on: date) -> dict[UUID, DrumState]:
             "pk", "winch__vessel_id", "winch__vessel__company_id"
         )
     }
-    policies = _policies(owners.values(), on)
+    policies = policies_for(dict(owners.values()), on)
     sent = _by_drum(_counting_submissions(ids, on), lambda row: row.test.drum_id)
     in_hand = {test.drum_id: test for test in DrumTest.objects.in_hand().filter(drum__in=ids)}
     events = _by_drum(
@@ -153,7 +153,7 @@ def drum_states(drums: Iterable[Drum], on: date) -> dict[UUID, DrumState]:
         drum_id: _state(
             drum_id,
             on,
-            policies[owners[drum_id]],
+            policies[owners[drum_id][0]],
             sent.get(drum_id, []),
             in_hand.get(drum_id),
             events.get(drum_id, []),
@@ -184,22 +184,6 @@ def _counting_submissions(ids: list[UUID], on: date) -> list[Submission]:
     )
     newest = {row.test_id: row for row in rows}
     return sorted(newest.values(), key=lambda row: (row.tested_on, row.submitted_at), reverse=True)
-
-
-def _policies(owners: Iterable[tuple[UUID, UUID]], on: date) -> dict[tuple[UUID, UUID], Policy]:
-    """The policy in force of each vessel, as policy_for gives it, in one query for all of them."""
-    wanted = set(owners)
-    # Rising, so that what comes later in the same place is the newer row.
-    rows = Policy.objects.filter(company__in={company for _vessel, company in wanted}, valid_from__lte=on).order_by(
-        "valid_from", "created_at"
-    )
-    newest = {(row.vessel_id, row.company_id): row for row in rows}
-    return {
-        (vessel, company): newest.get((vessel, company))
-        or newest.get((None, company))
-        or Policy(company_id=company, valid_from=on, reason="common practice")
-        for vessel, company in wanted
-    }
 
 
 def _state(

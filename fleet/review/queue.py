@@ -1,6 +1,5 @@
 """What needs a superintendent today, worst first, each with its reason in one sentence."""
 
-import uuid
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
@@ -17,7 +16,7 @@ from fleet.calculation.stop import BRAKE_DESIGN_SHARE
 from fleet.drums.models import Drum
 from fleet.records.due import FAILED_RESULTS, DrumState, drum_states, held_at_the_top, result_state_of
 from fleet.records.models import Finding, Outcome, State, Submission
-from fleet.vessels.models import Policy, Vessel
+from fleet.vessels.models import Vessel, policies_for
 
 REASONS: dict[str, str | Promise] = {
     "review": lazy("sent in, to be reviewed"),
@@ -72,7 +71,8 @@ def queue_for(vessels: QuerySet[Vessel], *, on: date) -> Queue:
     fitted = Drum.objects.filter(winch__vessel__in=vessels).fitted().select_related("winch__vessel")
     drums = {drum.pk: drum for drum in fitted}
     states = drum_states(drums.values(), on)
-    weights = _tight_weights(vessels, on)
+    policies = policies_for(dict(vessels.values_list("pk", "company_id")), on)
+    weights = {vessel: float(policy.tight_weight) for vessel, policy in policies.items()}
     items = [
         _submission_item(row, drums[row.test.drum_id], weights[drums[row.test.drum_id].winch.vessel_id])
         for row in waiting(vessels)
@@ -95,19 +95,6 @@ def waiting(vessels: QuerySet[Vessel]) -> Iterable[Submission]:
         .defer("content")
         .order_by("submitted_at")
     )
-
-
-def _tight_weights(vessels: QuerySet[Vessel], on: date) -> dict[uuid.UUID, float]:
-    """How much worse than too loose the operator takes too tight, per vessel: its own policy, else the company's."""
-    owners = dict(vessels.values_list("pk", "company_id"))
-    policies = Policy.objects.filter(company__in=set(owners.values()), valid_from__lte=on)
-    # Rising, so that what comes later in the same place is the newer row.
-    newest = {(row.vessel_id, row.company_id): row for row in policies.order_by("valid_from", "created_at")}
-    default = Policy()
-    return {
-        vessel: float((newest.get((vessel, company)) or newest.get((None, company)) or default).tight_weight)
-        for vessel, company in owners.items()
-    }
 
 
 def deviation(submission: Submission, tight_weight: float) -> float:

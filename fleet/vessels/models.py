@@ -1,4 +1,5 @@
 import uuid
+from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
 from typing import Any, ClassVar, Self, TypeVar
@@ -175,7 +176,21 @@ class Policy(models.Model):
 
 def policy_for(vessel: Vessel, on: date) -> Policy:
     """The policy in force: the vessel's own, else the company's, else the common practice."""
+    return policies_for({vessel.pk: vessel.company_id}, on)[vessel.pk]
+
+
+def policies_for(companies: Mapping[uuid.UUID, uuid.UUID], on: date) -> dict[uuid.UUID, Policy]:
+    """The policy in force for each vessel, given its company, in one query for all of them."""
     rows = Policy.objects.filter(
-        models.Q(vessel=vessel) | models.Q(vessel__isnull=True), company=vessel.company_id, valid_from__lte=on
-    ).order_by(models.F("vessel").desc(nulls_last=True), "-valid_from", "-created_at")
-    return rows.first() or Policy(company_id=vessel.company_id, valid_from=on, reason="common practice")
+        models.Q(vessel__in=companies.keys()) | models.Q(vessel__isnull=True),
+        company__in=set(companies.values()),
+        valid_from__lte=on,
+    )
+    # Rising, so that what comes later in the same place is the newer row.
+    newest = {(row.vessel_id, row.company_id): row for row in rows.order_by("valid_from", "created_at")}
+    return {
+        vessel: newest.get((vessel, company))
+        or newest.get((None, company))
+        or Policy(company_id=company, valid_from=on, reason="common practice")
+        for vessel, company in companies.items()
+    }

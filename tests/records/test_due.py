@@ -7,9 +7,9 @@ import pytest
 
 from fleet.core.pictures.states import DUE_STATES, RESULT_STATES
 from fleet.drums.models import Drum
-from fleet.records.due import DrumState, _policies, drum_states
+from fleet.records.due import DrumState, drum_states
 from fleet.records.models import DrumTest, State
-from fleet.vessels.models import policy_for
+from fleet.vessels.models import policies_for, policy_for
 from tests.factories import (
     BrakeEventFactory,
     DrumFactory,
@@ -78,10 +78,9 @@ def test_the_policies_are_those_that_policy_for_gives() -> None:
         PolicyFactory(company=vessel.company, interval_months=3, valid_from=date(2099, 1, 1))
     PolicyFactory(company=vessels[1].company, vessel=vessels[1], interval_months=8, valid_from=date(2021, 1, 1))
     PolicyFactory(company=vessels[2].company, vessel=vessels[2], interval_months=7, valid_from=date(2098, 1, 1))
-    owners = [(vessel.pk, vessel.company_id) for vessel in vessels]
-    found = _policies(owners, TODAY)
+    found = policies_for({vessel.pk: vessel.company_id for vessel in vessels}, TODAY)
     expected = [policy_for(vessel, TODAY).interval_months for vessel in vessels]
-    assert [found[owner].interval_months for owner in owners] == expected == [10, 8, 10, 12]
+    assert [found[vessel.pk].interval_months for vessel in vessels] == expected == [10, 8, 10, 12]
 
 
 @pytest.mark.parametrize(("state", "expected"), [(State.DRAFT, "draft_open"), (State.RETURNED, "returned")])
