@@ -2,15 +2,10 @@
 
 from dataclasses import dataclass
 from hashlib import sha256
-from typing import Protocol
 
 from django.utils.translation import gettext as _
 
 from fleet.calculation.plausibility import Finding, OutsideHard
-
-
-class Said(Protocol):
-    template: str
 
 
 def said(found: Finding | OutsideHard) -> str:

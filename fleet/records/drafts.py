@@ -14,10 +14,10 @@ from django.utils.translation import gettext as _
 
 from fleet.accounts.models import User
 from fleet.calculation import units
-from fleet.core.audit import audit_write
 from fleet.core.photos import clean_photo
 from fleet.core.typed import Typed
 from fleet.drums.models import BRAKE_WORK, Drum
+from fleet.records.audit import audit_drum_test
 from fleet.records.draft import clean_values, read_quantity, readings_open, setting_unit
 from fleet.records.models import AS_FOUND, DrumTest, Outcome, Phase, Photo, PhotoKind, Reading, Round, State, Submission
 
@@ -76,7 +76,7 @@ def drum_test_start(
         except IntegrityError:
             # Two people pressed the button at once: there is one test in hand per drum.
             return DrumTest.objects.in_hand().get(drum=drum)
-        _audit(test, actor, "drum test started", at=at)
+        audit_drum_test(test, actor, "drum test started", at=at)
     return test
 
 
@@ -94,7 +94,7 @@ def draft_save(
         changed = {name: locked.draft.get(name, "") for name in merged if merged[name] != locked.draft.get(name)}
         locked.draft = merged
         _touch(locked, actor, at)
-        _audit(
+        audit_drum_test(
             locked,
             actor,
             "draft saved",
@@ -115,7 +115,7 @@ def drum_test_discard(*, test: DrumTest, reason: str, actor: User, at: datetime 
             raise ValidationError({"__all__": _(SENT_BEFORE)})
         locked.state, locked.state_reason = State.WITHDRAWN, reason.strip()[:400]
         locked.save(update_fields=["state", "state_reason"])
-        _audit(locked, actor, "draft set aside", reason=locked.state_reason, at=at)
+        audit_drum_test(locked, actor, "draft set aside", reason=locked.state_reason, at=at)
     return locked
 
 
@@ -148,7 +148,7 @@ def reading_add(
         reading.full_clean()
         reading.save(force_insert=True)
         _touch(locked, actor, at)
-        _audit(locked, actor, "reading added", after=_plain(reading), at=at)
+        audit_drum_test(locked, actor, "reading added", after=_plain(reading), at=at)
     return reading
 
 
@@ -175,7 +175,7 @@ def reading_change(
         row.full_clean()
         row.save()
         _touch(locked, actor, at)
-        _audit(locked, actor, "reading changed", before=before, after=_plain(row), at=at)
+        audit_drum_test(locked, actor, "reading changed", before=before, after=_plain(row), at=at)
     return row
 
 
@@ -187,7 +187,7 @@ def reading_remove(*, reading: Reading, actor: User, at: datetime | None = None)
         before = _plain(row)
         row.delete()
         _touch(locked, actor, at)
-        _audit(locked, actor, "reading removed", before=before, at=at)
+        audit_drum_test(locked, actor, "reading removed", before=before, at=at)
 
 
 def photo_add(
@@ -222,7 +222,7 @@ def photo_add(
         photo.full_clean()
         photo.save(force_insert=True)
         _touch(locked, actor, at)
-        _audit(locked, actor, "photo added", after={"photo": str(photo.pk), "sha256": photo.sha256}, at=at)
+        audit_drum_test(locked, actor, "photo added", after={"photo": str(photo.pk), "sha256": photo.sha256}, at=at)
     return photo
 
 
@@ -232,7 +232,7 @@ def photo_remove(*, photo: Photo, actor: User, at: datetime | None = None) -> No
         locked = _in_hand(photo.test)
         Photo.objects.filter(pk=photo.pk, removed_at__isnull=True).update(removed_at=at or timezone.now())
         _touch(locked, actor, at)
-        _audit(locked, actor, "photo removed", before={"photo": str(photo.pk)}, at=at)
+        audit_drum_test(locked, actor, "photo removed", before={"photo": str(photo.pk)}, at=at)
 
 
 def brake_work_since_last_test(drum: Drum, on: date | None = None, *, but: DrumTest | None = None) -> Any:
@@ -320,14 +320,3 @@ def _plain(reading: Reading) -> dict[str, Any]:
         "reapplied": reading.reapplied,
         "rest_minutes": reading.rest_minutes,
     }
-
-
-def _audit(test: DrumTest, actor: User, action: str, **more: Any) -> None:
-    audit_write(
-        actor=actor,
-        action=action,
-        subject=test,
-        company_id=test.round.vessel.company_id,
-        vessel_id=test.round.vessel_id,
-        **more,
-    )

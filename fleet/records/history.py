@@ -29,10 +29,6 @@ class Version:
         return [row for row in self.submission.decisions.all() if row.kind != DecisionKind.APPROVED or row.sentence]
 
     @property
-    def was_approved(self) -> bool:
-        return any(row.kind == DecisionKind.APPROVED for row in self.submission.decisions.all())
-
-    @property
     def certificate(self) -> Any:
         """The certificate that was issued for this very version, None where there is none."""
         return getattr(self.submission, "certificate", None)

@@ -10,8 +10,8 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from fleet.accounts.models import User
-from fleet.core.audit import audit_write
 from fleet.records.assess import Assessment, assess
+from fleet.records.audit import audit_drum_test
 from fleet.records.canonical import canonical, sha256_of
 from fleet.records.draft import Missing, readings_wait_for
 from fleet.records.models import (
@@ -152,7 +152,9 @@ def _confirm(
         )
         row.full_clean()
         row.save()
-        _audit(assessment.test, actor, str(row.get_kind_display()), after={"content": row.content_sha256}, at=at)
+        audit_drum_test(
+            assessment.test, actor, str(row.get_kind_display()), after={"content": row.content_sha256}, at=at
+        )
     return row
 
 
@@ -223,7 +225,9 @@ def drum_test_submit(
         # It answered this return; the next one asks for its own answer.
         locked.draft = {name: text for name, text in locked.draft.items() if name != "answer_to_shore"}
         locked.save(update_fields=["state", "state_reason", "draft"])
-        _audit(locked, actor, "drum test submitted", after={"version": version, "content": submission.sha256}, at=at)
+        audit_drum_test(
+            locked, actor, "drum test submitted", after={"version": version, "content": submission.sha256}, at=at
+        )
     return submission
 
 
@@ -294,21 +298,10 @@ def drum_test_reopen(*, test: DrumTest, reason: str, actor: User, at: datetime |
                 locked.save(update_fields=["state", "state_reason"])
         except IntegrityError as error:  # begun by somebody else since the look above
             raise NotPossible(_(OTHER_IN_HAND)) from error
-        _audit(locked, actor, "drum test opened again", reason=reason.strip(), at=at)
+        audit_drum_test(locked, actor, "drum test opened again", reason=reason.strip(), at=at)
     return locked
 
 
 def _locked(test: DrumTest) -> DrumTest:
     DrumTest.objects.select_for_update().get(pk=test.pk)
     return DrumTest.objects.whole().get(pk=test.pk)
-
-
-def _audit(test: DrumTest, actor: User, action: str, **more: Any) -> None:
-    audit_write(
-        actor=actor,
-        action=action,
-        subject=test,
-        company_id=test.round.vessel.company_id,
-        vessel_id=test.round.vessel_id,
-        **more,
-    )

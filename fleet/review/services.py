@@ -14,9 +14,9 @@ from django.utils.translation import gettext_lazy as lazy
 from fleet.accounts.models import User
 from fleet.certificates.models import Certificate
 from fleet.certificates.services import certificate_issue, certificate_pdf_make, certificate_withdraw
-from fleet.core.audit import audit_write
 from fleet.core.pdf import PdfUnavailable
 from fleet.drums.models import Drum
+from fleet.records.audit import audit_drum_test
 from fleet.records.models import Confirmation, Decision, DecisionKind, DrumTest, Finding, Outcome, State, Submission
 
 SENTENCE_LIMIT = 400
@@ -207,18 +207,7 @@ def _move(
             "sentence": decision.sentence,
             "finding_answers": decision.finding_answers,
         }
-    vessel = test.drum.vessel
-    audit_write(
-        actor=actor,
-        action=action,
-        subject=test,
-        company_id=vessel.company_id,
-        vessel_id=vessel.pk,
-        before={"state": before},
-        after=after,
-        reason=reason,
-        at=at,
-    )
+    audit_drum_test(test, actor, action, before={"state": before}, after=after, reason=reason, at=at)
 
 
 def _supersede_older(test: DrumTest, submission: Submission, *, actor: User, at: datetime) -> None:
