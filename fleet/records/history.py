@@ -85,6 +85,16 @@ class TestEntry:
         return units.digits(row.as_left_share, "percent") if row and row.as_left_share is not None else ""
 
     @property
+    def best(self) -> str:
+        """The best estimate with its uncertainty; empty in records from before it was worked out."""
+        row = self.newest
+        if row is None or row.best_share is None or row.uncertainty_share is None:
+            return ""
+        return _("best estimate {share} ± {points}").format(
+            share=units.digits(row.best_share, "percent"), points=units.digits(row.uncertainty_share, "percent")
+        )
+
+    @property
     def load(self) -> str:
         row = self.newest
         return units.display(row.as_left_load_n, "kN") if row and row.as_left_load_n is not None else ""

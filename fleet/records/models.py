@@ -284,6 +284,12 @@ class Submission(models.Model):
     as_left_share = models.FloatField(null=True, blank=True)
     as_left_load_n = models.FloatField(null=True, blank=True)
     spread_share = models.FloatField(null=True, blank=True)
+    # Found with the brake re-applied at the old mark, where it slipped: the as-found above may be the untouched one.
+    reapplied_share = models.FloatField(null=True, blank=True)
+    # How far the load can be trusted; empty in records from before it was worked out.
+    best_share = models.FloatField(null=True, blank=True)
+    uncertainty_share = models.FloatField(null=True, blank=True)
+    verdict = models.CharField(max_length=12, blank=True)
     setting_text = models.CharField(max_length=20, blank=True)
     setting_unit = models.CharField(max_length=8, blank=True)
     setting_si = models.FloatField(null=True, blank=True)
@@ -296,6 +302,13 @@ class Submission(models.Model):
 
     def __str__(self) -> str:
         return f"{self.test}, version {self.version}"
+
+    @property
+    def whisker(self) -> tuple[float, float] | None:
+        """From where to where the load lies at 95 %, as shares of the base load; None where it was not worked out."""
+        if self.best_share is None or self.uncertainty_share is None:
+            return None
+        return self.best_share - self.uncertainty_share, self.best_share + self.uncertainty_share
 
 
 class FindingQuerySet(VesselOwnedQuerySet["Finding"]):

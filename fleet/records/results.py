@@ -51,6 +51,18 @@ class Results:
         return f"more than {shown}" if self.as_found_held else shown
 
     @property
+    def reapplied_share(self) -> float | None:
+        """The first slip with the brake released and re-applied at the old mark, before anything was adjusted."""
+        return next(
+            (
+                row.share
+                for row in self.rows
+                if row.reading.phase == Phase.AS_FOUND_REAPPLIED and row.reading.slipped and row.share is not None
+            ),
+            None,
+        )
+
+    @property
     def as_left_shown(self) -> str:
         return units.display(self.as_left_share, "percent") if self.as_left_share is not None else ""
 

@@ -87,13 +87,37 @@ def test_a_missing_result_leaves_its_mark_out_and_says_so() -> None:
     assert "No result yet." in drawn.description
 
 
-def test_the_whisker_is_drawn_only_when_given() -> None:
+def test_the_whisker_is_drawn_only_when_given_and_beside_a_solid_mark() -> None:
     assert strip().whisker is None
-    drawn = strip(whisker=0.014).whisker
-    assert drawn is not None
-    assert float(drawn.left) == pytest.approx(FULL.x(0.579), abs=0.06)
-    assert float(drawn.right) == pytest.approx(FULL.x(0.607), abs=0.06)
-    assert "give or take 1.4" in strip(whisker=0.014).description
+    assert strip(as_left=None, whisker=(0.56, 0.61)).whisker is None
+    said = strip(whisker=(0.5601, 0.6123)).description
+    assert "With its uncertainty, 95 %: 56.0 to 61.2 %." in said
+    assert "uncertainty" not in strip().description
+
+
+@pytest.mark.parametrize("compact", [False, True])
+def test_the_whisker_lies_about_the_best_estimate_not_about_the_mark(compact: bool) -> None:
+    drawn = strip(whisker=(0.56, 0.61), compact=compact)
+    size = COMPACT if compact else FULL
+    assert drawn.whisker is not None
+    assert float(drawn.whisker.left) == pytest.approx(size.x(0.56), abs=0.06)
+    assert float(drawn.whisker.right) == pytest.approx(size.x(0.61), abs=0.06)
+    # In full size a third tick stands at the best estimate; in lists the two ends are enough.
+    ticks = [float(piece.split(",")[0]) for piece in drawn.whisker.path.split("M")[2:]]
+    assert len(ticks) == (2 if compact else 3)
+    assert compact or ticks[2] == pytest.approx(size.x(0.585), abs=0.06)
+    assert drawn.whisker.path.count("M") == len(ticks) + 1
+
+
+def test_a_whisker_that_leaves_the_scale_has_no_end_there() -> None:
+    def ticks(low: float, high: float) -> int:
+        whisker = strip(whisker=(low, high), compact=True).whisker
+        assert whisker is not None
+        return whisker.path.count("V")
+
+    assert (ticks(0.50, 0.60), ticks(0.30, 0.60), ticks(0.80, 0.99), ticks(0.20, 1.20)) == (2, 1, 1, 0)
+    assert strip(whisker=(0.20, 0.39)).whisker is None
+    assert strip(whisker=(0.91, 0.99)).whisker is None
 
 
 def test_the_words_carry_the_figures_and_whose_band_it_is() -> None:
@@ -121,7 +145,7 @@ def test_the_hatching_stays_between_80_and_90_percent() -> None:
 
 @pytest.mark.parametrize("compact", [False, True])
 def test_the_picture_is_sound_svg_without_style_and_with_title_and_description(compact: bool) -> None:
-    text = svg(compact=compact, whisker=0.01)
+    text = svg(compact=compact, whisker=(0.57, 0.61))
     root = ET.fromstring(text.strip())
     assert root[0].tag == "title"
     assert root[1].tag == "desc"
@@ -149,7 +173,21 @@ def test_coordinates_keep_the_point_where_people_write_a_comma() -> None:
 def test_nothing_is_drawn_outside_the_picture() -> None:
     for found in (0.2, 0.4, 0.6, 0.9, 1.4):
         for compact in (False, True):
-            drawn = strip(as_found=found, as_left=found, whisker=0.2, compact=compact)
+            drawn = strip(as_found=found, as_left=found, whisker=(found - 0.2, found + 0.2), compact=compact)
             assert drawn.found is not None
             points = [float(pair.split(",")[0]) for pair in drawn.found.outline.split()]
             assert all(0 <= x <= drawn.size.width for x in points)
+
+
+@pytest.mark.parametrize("compact", [False, True])
+def test_the_whisker_adds_little_to_a_picture(compact: bool) -> None:
+    assert len(svg(compact=compact, whisker=(0.57, 0.61))) - len(svg(compact=compact)) < 260
+
+
+def test_the_legend_names_the_whisker_only_where_there_is_one() -> None:
+    def legend(arguments: str) -> str:
+        return Template(f"{{% load parts %}}{{% strip_legend {arguments} %}}").render(Context({"none": None}))
+
+    assert "best estimate" not in legend("")
+    assert "best estimate" not in legend("whisker=none")
+    assert "as tested, dry, on that day" in legend("whisker=True")

@@ -62,6 +62,8 @@ class Mark:
 
 @dataclass(frozen=True)
 class Whisker:
+    """A line with an end cap where an end lies on the scale; in full size the best estimate in its middle is a tick."""
+
     left: str
     right: str
     path: str
@@ -173,15 +175,18 @@ def _hatching(size: Size) -> str:
     return "".join(f"M{point(x, bottom)}L{point(x + lean, top)}" for x in lines)
 
 
-def _whisker(size: Size, as_left: float | None, half_width: float | None) -> Whisker | None:
-    if as_left is None or half_width is None or not LOWEST <= as_left <= HIGHEST:
+def _whisker(size: Size, as_left: float | None, ends: tuple[float, float] | None) -> Whisker | None:
+    if as_left is None or ends is None or ends[1] < LOWEST or ends[0] > HIGHEST:
         return None
-    left, right = size.x(as_left - half_width), size.x(as_left + half_width)
+    left, right = size.x(ends[0]), size.x(ends[1])
     y, cap = size.middle, size.mark * 0.8
-    path = (
-        f"M{point(left, y)}H{coordinate(right)}"
-        f"M{point(left, y - cap)}V{coordinate(y + cap)}M{point(right, y - cap)}V{coordinate(y + cap)}"
-    )
+    ticks = [(size.x(share), cap) for share in ends if LOWEST <= share <= HIGHEST]
+    middle = (ends[0] + ends[1]) / 2
+    if size is FULL and LOWEST <= middle <= HIGHEST:
+        # Longer than the disc is high, so that it shows where the disc lies over it.
+        ticks.append((size.x(middle), size.mark * 1.25))
+    path = f"M{point(left, y)}H{coordinate(right)}"
+    path += "".join(f"M{point(x, y - reach)}V{coordinate(y + reach)}" for x, reach in ticks)
     return Whisker(coordinate(left), coordinate(right), path)
 
 
@@ -190,18 +195,16 @@ def _words(
     as_left: float | None,
     band: tuple[float, float],
     target: float | None,
-    half_width: float | None,
+    whisker: tuple[float, float] | None,
 ) -> str:
     said = []
     if as_found is not None:
         said.append(_("As found %(figure)s %%.") % {"figure": digits(as_found, "percent")})
-    if as_left is not None and half_width is not None:
-        said.append(
-            _("As left %(figure)s %%, give or take %(half)s.")
-            % {"figure": digits(as_left, "percent"), "half": digits(half_width, "percent")}
-        )
-    elif as_left is not None:
+    if as_left is not None:
         said.append(_("As left %(figure)s %%.") % {"figure": digits(as_left, "percent")})
+    if as_left is not None and whisker is not None:
+        low, high = (digits(share, "percent") for share in whisker)
+        said.append(_("With its uncertainty, 95 %%: %(low)s to %(high)s %%.") % {"low": low, "high": high})
     if not said:
         said.append(_("No result yet."))
     low, high = (digits(share, "percent") for share in band)
@@ -221,10 +224,14 @@ def render_strip(
     band_low: float,
     band_high: float,
     target: float | None,
-    whisker: float | None = None,
+    whisker: tuple[float, float] | None = None,
     compact: bool = False,
 ) -> Strip:
-    """Lay out one strip; whisker is the half width around as left, drawn only when given."""
+    """Lay out one strip.
+
+    The solid mark is the load as read; the whisker runs from low to high about the best estimate, which lies a little
+    lower, because friction and weight only take force away. It is drawn only where there is a solid mark.
+    """
     size = COMPACT if compact else FULL
     found, left = _marks(size, as_found, as_left)
     band_x, band_end = size.x(band_low), size.x(band_high)

@@ -1,6 +1,6 @@
 """The parts that screens and papers share: states, pictures, figures, error summary."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from django import template
@@ -12,6 +12,7 @@ from fleet.core.forms import asks_for_files, error_links, first_input_id
 from fleet.core.pictures import jack_side as jack
 from fleet.core.pictures import render_strip as strips
 from fleet.core.pictures import ship_deck as decks
+from fleet.core.pictures.budget_bars import BAR, budget_lines
 from fleet.core.pictures.states import STATES
 
 register = template.Library()
@@ -37,18 +38,21 @@ def render_strip(
     band_low: float = 0.0,
     band_high: float = 0.0,
     target: float | None = None,
-    whisker: float | None = None,
+    whisker: Sequence[float] | None = None,
     labels: bool = True,
     compact: bool = False,
 ) -> dict[str, Any]:
-    """The render strip from shares as fractions; compact for lists, labels=False without figures at the marks."""
+    """The render strip from shares as fractions; compact for lists, labels=False without figures at the marks.
+
+    whisker: low and high end, or nothing where the uncertainty was not worked out.
+    """
     strip = strips.render_strip(
         as_found=as_found,
         as_left=as_left,
         band_low=band_low,
         band_high=band_high,
         target=target,
-        whisker=whisker,
+        whisker=(whisker[0], whisker[1]) if whisker else None,
         compact=compact,
     )
     return {"strip": strip, "labels": labels and not compact}
@@ -56,14 +60,20 @@ def render_strip(
 
 @register.inclusion_tag("core/_strip_legend.html")
 def strip_legend(
-    band_low: float | None = None, band_high: float | None = None, whisker: bool = False
+    band_low: float | None = None, band_high: float | None = None, whisker: object = None
 ) -> dict[str, Any]:
-    """The words for the strip's marks, once per page."""
+    """The words for the strip's marks, once per page; `whisker` is anything true where a strip has one."""
     band = ""
     if band_low is not None and band_high is not None:
         low, high = (units.digits(share, "percent").removesuffix(".0") for share in (band_low, band_high))
         band = f"{low}–{high}"
-    return {"band": band, "whisker": whisker}
+    return {"band": band, "whisker": bool(whisker)}
+
+
+@register.inclusion_tag("core/_budget_table.html")
+def budget_table(trust: Mapping[str, Any], caption: bool = True) -> dict[str, Any]:
+    """The uncertainty budget of a record, longest bar first, with its total and what was not counted."""
+    return {"trust": trust, "lines": budget_lines(trust["rows"]), "bar": BAR, "caption": caption}
 
 
 @register.inclusion_tag("core/_ship_deck.html")
