@@ -88,10 +88,10 @@ class TestEntry:
     def best(self) -> str:
         """The best estimate with its uncertainty; empty in records from before it was worked out."""
         row = self.newest
-        if row is None or row.best_share is None or row.uncertainty_share is None:
+        if row is None or row.estimate_share is None or row.expanded_share is None:
             return ""
         return _("best estimate {share} ± {points}").format(
-            share=units.digits(row.best_share, "percent"), points=units.digits(row.uncertainty_share, "percent")
+            share=units.digits(row.estimate_share, "percent"), points=units.digits(row.expanded_share, "percent")
         )
 
     @property

@@ -286,10 +286,11 @@ class Submission(models.Model):
     spread_share = models.FloatField(null=True, blank=True)
     # Found with the brake re-applied at the old mark, where it slipped: the as-found above may be the untouched one.
     reapplied_share = models.FloatField(null=True, blank=True)
-    # How far the load can be trusted; empty in records from before it was worked out.
-    best_share = models.FloatField(null=True, blank=True)
-    uncertainty_share = models.FloatField(null=True, blank=True)
-    verdict = models.CharField(max_length=12, blank=True)
+    # Best estimate with its expanded uncertainty, and what the operator's rule makes of it; empty in older versions.
+    estimate_share = models.FloatField(null=True, blank=True)
+    expanded_share = models.FloatField(null=True, blank=True)
+    decision_rule = models.CharField(max_length=10, blank=True)
+    verdict = models.CharField(max_length=10, blank=True)
     setting_text = models.CharField(max_length=20, blank=True)
     setting_unit = models.CharField(max_length=8, blank=True)
     setting_si = models.FloatField(null=True, blank=True)
@@ -305,10 +306,10 @@ class Submission(models.Model):
 
     @property
     def whisker(self) -> tuple[float, float] | None:
-        """From where to where the load lies at 95 %, as shares of the base load; None where it was not worked out."""
-        if self.best_share is None or self.uncertainty_share is None:
+        """From where to where the true share lies with 95 %; None in a version without its uncertainty."""
+        if self.estimate_share is None or self.expanded_share is None:
             return None
-        return self.best_share - self.uncertainty_share, self.best_share + self.uncertainty_share
+        return max(0.0, self.estimate_share - self.expanded_share), self.estimate_share + self.expanded_share
 
 
 class FindingQuerySet(VesselOwnedQuerySet["Finding"]):

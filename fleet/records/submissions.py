@@ -215,7 +215,6 @@ def drum_test_submit(
             as_left_load_n=results.as_left_load_n,
             spread_share=results.spread_share,
             reapplied_share=results.reapplied_share,
-            **_trust_columns(content.get("trust"), figures.aim.sdmbl_n),
             setting_text=setting.text if setting else "",
             setting_unit=setting.unit if setting else "",
             setting_si=setting.si if setting else None,
@@ -231,14 +230,6 @@ def drum_test_submit(
             locked, actor, "drum test submitted", after={"version": version, "content": submission.sha256}, at=at
         )
     return submission
-
-
-def _trust_columns(trust: dict[str, Any] | None, base_load_n: float) -> dict[str, Any]:
-    """What lists show of how far the load can be trusted, without opening the record's bytes."""
-    if not trust:
-        return {}
-    uncertainty_share = trust["U_n"] / base_load_n
-    return {"best_share": trust["share"], "uncertainty_share": uncertainty_share, "verdict": trust["verdict"]}
 
 
 def _keep_findings(submission: Submission, plain: list[dict[str, Any]], assessment: Assessment) -> None:

@@ -41,7 +41,7 @@ def shown(client: Client, cast: Cast, name: str) -> list[str]:
     certificate = certified(ship, cast.superintendent)
     if name == "today":
         submitted(ship)
-    Submission.objects.update(best_share=0.59, uncertainty_share=0.021, verdict="in_band")
+    Submission.objects.update(estimate_share=0.59, expanded_share=0.021, verdict="in_band")
     return strips(client, *lists(certificate, cast)[name])
 
 
@@ -62,7 +62,7 @@ def test_a_record_that_does_not_say_it_has_no_whisker(client: Client, cast: Cast
     certificate = certified(ship, cast.superintendent)
     if name == "today":
         submitted(ship)
-    Submission.objects.update(best_share=None, uncertainty_share=None, verdict="")
+    Submission.objects.update(estimate_share=None, expanded_share=None, verdict="")
     found = strips(client, *lists(certificate, cast)[name])
     assert found
     assert not any("uncertainty" in strip for strip in found)
@@ -71,7 +71,7 @@ def test_a_record_that_does_not_say_it_has_no_whisker(client: Client, cast: Cast
 def test_the_history_says_the_best_estimate_under_what_was_read(client: Client, cast: Cast) -> None:
     ship = ship_of(cast.vessel)
     certificate = certified(ship, cast.superintendent)
-    Submission.objects.update(best_share=0.59, uncertainty_share=0.0213)
+    Submission.objects.update(estimate_share=0.59, expanded_share=0.0213)
     reader, url = lists(certificate, cast)["history"]
     client.force_login(reader)
     assert "best estimate 59.0 ± 2.1" in client.get(url).content.decode()
