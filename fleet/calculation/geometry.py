@@ -108,3 +108,22 @@ def moment_radius(
     if nesting not in NESTINGS:
         raise InputError("nesting", f"must be one of {', '.join(NESTINGS)}")
     return (drum_diameter_m + line_diameter_m) / 2 + (layer - 1) * line_diameter_m * NESTINGS[nesting]
+
+
+@overload
+def band_travel(*, wrap_rad: float, lining_loss_m: float) -> float: ...
+@overload
+def band_travel(*, wrap_rad: Number, lining_loss_m: Number) -> Number: ...
+def band_travel(*, wrap_rad: Number, lining_loss_m: Number) -> Number:
+    """How far the end of a brake band travels, in m, to bear again on a lining that has lost so much: θ·h.
+
+    Args: wrap_rad: angle over which the band lies on the rim, rad; lining_loss_m: of the thickness, m; below zero where
+    the lining is thicker. Raises: InputError. Source: geometry of an arc, whose length is its radius times its angle;
+    the band's radius shrinks by what the lining loses.
+
+    >>> from math import radians
+    >>> round(band_travel(wrap_rad=radians(270), lining_loss_m=0.001) * 1000, 2)
+    4.71
+    """
+    require_positive(wrap_rad=wrap_rad)
+    return wrap_rad * lining_loss_m

@@ -92,3 +92,14 @@ def test_arrays_give_what_their_elements_give() -> None:
     assert areas.tolist() == [geometry.circle_area(diameter_m=drum) for drum in drums.tolist()]
     rings = geometry.ring_area(outer_m=drums, inner_m=drums / 2)
     assert np.asarray(rings).tolist() == [geometry.ring_area(outer_m=d, inner_m=d / 2) for d in drums.tolist()]
+
+
+def test_a_band_s_end_travels_the_arc_that_the_lining_s_loss_leaves_open() -> None:
+    # Geometry of an arc: the band's length on the rim before and after, each its radius times the angle.
+    wrap, rim, loss = np.radians(270), 0.5, 0.001
+    assert geometry.band_travel(wrap_rad=wrap, lining_loss_m=loss) == pytest.approx(wrap * rim - wrap * (rim - loss))
+    # Facts of the trade: 270 degrees give about 4.7 mm for each mm of lining, before the linkage.
+    assert geometry.band_travel(wrap_rad=wrap, lining_loss_m=loss) == pytest.approx(4.7e-3, abs=0.05e-3)
+    assert geometry.band_travel(wrap_rad=wrap, lining_loss_m=np.array([0.0, loss])).tolist()[0] == 0.0
+    with pytest.raises(InputError, match="wrap_rad"):
+        geometry.band_travel(wrap_rad=0.0, lining_loss_m=loss)

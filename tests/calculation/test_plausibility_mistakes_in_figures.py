@@ -125,6 +125,7 @@ MISTAKES: list[tuple[str, str, Mistake, Collection[str]]] = [
     ),
     ("line_weaker_than_base", "ask", drum(line_mbl_n=600e3), ()),
     ("worn_line", "ask", drum(line_residual_share=0.75), ()),
+    ("worn_line", "ask", drum(line_residual_share=0.55), ()),
     # Jack
     ("ring_for_bore", "ask", jack(area_m2=RING), ()),
     ("ring_for_bore", "ask", jack(area_m2=RING, stated_area_m2=None, bore_m=None, kind=None), ()),

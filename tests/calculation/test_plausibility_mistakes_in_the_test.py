@@ -107,9 +107,27 @@ def mark_went_slack(record: Record) -> Record:
     return lining(9.8, 9.9, 9.7)(record.with_test(readings=(record.test.readings[0], *moved)))
 
 
+def mark_stood_still(record: Record) -> Record:
+    """The lining lost 2 mm, 9.4 mm of band travel over 270 degrees, and the mark moved 3 mm only."""
+    return lining(8.4, 8.5, 8.3)(record)
+
+
+def moved_by(metres: float) -> Mistake:
+    def made(record: Record) -> Record:
+        moved = [replace(one, mark_si=(one.mark_si or 0.0) + metres) for one in record.test.readings[1:]]
+        return record.with_test(readings=(record.test.readings[0], *moved))
+
+    return made
+
+
 def mark_went_far(record: Record) -> Record:
-    moved = [replace(one, mark_si=(one.mark_si or 0.0) + 0.020) for one in record.test.readings[1:]]
-    return record.with_test(readings=(record.test.readings[0], *moved))
+    """The mark moves as far as the band's end; the lining lost 0.3 mm and the mark moved 23 mm."""
+    return moved_by(0.020)(record.with_drum(mark_per_band_travel=1.0))
+
+
+def mark_went_far_by_any_linkage(record: Record) -> Record:
+    """Even a mark that moves twelve times as far as the band's end does not move 83 mm for 0.3 mm of lining."""
+    return moved_by(0.080)(record.with_drum(mark_high_si=None))
 
 
 def mark_nowhere_usual(record: Record) -> Record:
@@ -240,8 +258,8 @@ MISTAKES: list[tuple[str, str, Mistake, Collection[str]]] = [
         both(facts(tested_on=date(2025, 3, 1)), lambda r: r.with_gauge(calibrated_on=None)),
         (),
     ),
-    ("lining_below_minimum", "stop", lining(6.4, 5.9, 6.3), ()),
-    ("lining_much_worn", "ask", lining(7.3, 7.1, 7.2), ()),
+    ("lining_below_minimum", "stop", lining(6.4, 5.9, 6.3), ("mark_against_lining",)),
+    ("lining_much_worn", "ask", lining(7.3, 7.1, 7.2), ("mark_against_lining",)),
     ("lining_grew", "ask", lining(11.5, 11.4, 11.6), ()),
     ("lining_above_new", "ask", both(lining(14.5, 14.4, 14.4), lambda r: r.with_last(lining_m=())), ()),
     (
@@ -250,8 +268,10 @@ MISTAKES: list[tuple[str, str, Mistake, Collection[str]]] = [
         both(lining(21, 21, 21), lambda r: r.with_last(lining_m=()).with_drum(lining_new_m=0.022)),
         (),
     ),
-    ("mark_against_wear", "ask", mark_went_slack, ()),
-    ("mark_moved_beyond_wear", "note", mark_went_far, ()),
+    ("mark_against_lining", "ask", mark_went_slack, ()),
+    ("mark_against_lining", "ask", mark_stood_still, ()),
+    ("mark_against_lining", "ask", mark_went_far, ()),
+    ("mark_against_lining", "ask", mark_went_far_by_any_linkage, ()),
     # The outcome
     ("in_band_not_borne_out", "stop", slips(194, 196), ("reading_above_stop",)),
     ("in_band_not_borne_out", "stop", slips(154, 156), ()),

@@ -78,9 +78,14 @@ def check_particulars(
     gauge: GaugeFacts | None = None,
     sister_drums: Sequence[DrumFacts] = (),
     target_basis: TargetBasis = "geometry",
+    share: float | None = None,
 ) -> tuple[Finding, ...]:
-    """Findings on a drum's particulars alone (with its jacks and, if known, the gauge), for the forms at entry."""
-    case = Case(TestFacts(drum=drum, gauge=gauge, target_basis=target_basis), sister_drums=tuple(sister_drums))
+    """Findings on a drum's particulars alone (with its jacks and, if known, the gauge), for the forms at entry.
+
+    `share` is that of the base load at which the brake is to render, for what the line must stand.
+    """
+    test = TestFacts(drum=drum, gauge=gauge, target_basis=target_basis, share_aimed=share)
+    case = Case(test, sister_drums=tuple(sister_drums))
     return _look(case, tuple(rule for rule in rules() if rule.particulars))
 
 
@@ -89,7 +94,9 @@ def _look(case: Case, looked_at: tuple[Rule, ...]) -> tuple[Finding, ...]:
     for rule in looked_at:
         seen = rule.look(case)
         if seen is not None:
-            finding = Finding(rule.code, rule.level, rule.field, rule.template, dict(seen.figures), seen.rows)
+            finding = Finding(
+                rule.code, rule.level, rule.field, seen.template or rule.template, dict(seen.figures), seen.rows
+            )
             found.append((rule, finding))
     named = {finding.field for rule, finding in found if not rule.general and finding.level != "note"}
     kept = [finding for rule, finding in found if not (rule.general and finding.field in named)]

@@ -79,6 +79,10 @@ class DrumFacts:
     """+1 when the figure of the setting grows as the brake is tightened."""
     setting_per_turn_si: float | None = None
     """How far the setting moves with one turn of the handwheel, as measured."""
+    wrap_rad: float | None = None
+    """Angle over which the band lies on the rim."""
+    mark_per_band_travel: float | None = None
+    """How far the mark moves for each metre that the end of the band travels."""
     lining_new_m: float | None = None
     lining_minimum_m: float | None = None
 

@@ -37,10 +37,13 @@ class Finding:
 
 @dataclass(frozen=True)
 class Seen:
-    """What one rule hands back: figures for the template, and the readings it is about."""
+    """What one rule hands back: figures for the template, and the readings it is about.
+
+    A rule that tells several cases of one mistake apart names the template of this one."""
 
     figures: Mapping[str, str] = dataclasses.field(default_factory=dict)
     rows: tuple[int, ...] = ()
+    template: str = ""
 
 
 @dataclass(frozen=True)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import timedelta
-from math import pi
 from statistics import fmean
 
+from fleet.calculation.geometry import band_travel
+from fleet.calculation.lines import USUAL_WRAP_RAD, is_another_line
 from fleet.calculation.plausibility.case import AS_FOUND, BRAKE_WORK, Case, near, shown_date
 from fleet.calculation.plausibility.finding import Seen, gettext_noop, rule
 from fleet.calculation.units import display
@@ -19,8 +21,43 @@ WEAR_LIMIT = 0.40
 TESTED_WITHIN = timedelta(days=366)
 """Each brake is tested yearly (MEG 7.5.5)."""
 
-BAND_TRAVEL = 270 * pi / 180
-"""Band travel per lining loss, from the wrap angle (270°): about 4.7 mm per mm, before linkage."""
+SHARE_ALIKE = 0.02
+"""Shares of the base load that tell two settings apart no better. Common practice, no published source."""
+
+MARK_ALIKE_M = 0.0025
+"""How far two honest marks for the same setting differ. Common practice, no published source."""
+
+FRICTION_MOVES_MARK_M = 0.012
+"""How far rust, polish and the place within the band move a mark without wear. Common practice, no published source."""
+
+LINKAGE_UNKNOWN = (0.8, 12.0)
+"""Least and greatest movement of a mark for the travel of its band's end. Common practice, no published source."""
+
+LINKAGE_UNSURE = 0.15
+"""How well that movement is measured on a drum, relative. Common practice, no published source."""
+
+MOVED_SLACKER = gettext_noop(
+    "The lining lost {loss} since the last test (known to {unsure}), which lets the band's end travel {travel} over a "
+    "wrap of {wrap}: the mark should have moved towards tighter. It moved {moved} towards slacker, and the brake still "
+    "renders at {share} (last time {before}). Measure the mark again between the drum's named points, and the lining "
+    "at the same places."
+)
+MOVED_TOO_LITTLE = gettext_noop(
+    "The lining lost {loss} since the last test (known to {unsure}), which lets the band's end travel {travel} over a "
+    "wrap of {wrap}. The mark moved only {moved} towards tighter, and yet the brake renders at {share} (last time "
+    "{before}). Measure the mark again between the drum's named points, and the lining at the same places."
+)
+MOVED_TOO_FAR = gettext_noop(
+    "The mark moved {moved} towards tighter since the last test. The lining lost {loss} (known to {unsure}), {travel} "
+    "of band travel over a wrap of {wrap}: with this drum's linkage that does not explain it, and the brake renders at "
+    "{share} (last time {before}). Look at the linkage, and measure mark and lining again."
+)
+MOVED_TOO_FAR_BY_ANY_LINKAGE = gettext_noop(
+    "The mark moved {moved} towards tighter since the last test. The lining lost {loss} (known to {unsure}), {travel} "
+    "of band travel over a wrap of {wrap}. How far the mark moves with the band is not recorded for this drum, but no "
+    "usual linkage explains it; the brake renders at {share} (last time {before}). Look at the linkage, and measure "
+    "mark and lining again."
+)
 
 
 @rule(
@@ -204,58 +241,53 @@ def _moved_tighter(case: Case) -> float | None:
 
 
 @rule(
-    "mark_against_wear",
+    "mark_against_lining",
     level="ask",
     field="mark",
-    title=gettext_noop("Mark moved against the lining's wear"),
-    template=gettext_noop(
-        "The lining lost {loss} since the last test, yet the mark was moved {moved} towards slacker and the brake "
-        "still renders at {share} (last time {before}). As the lining wears the mark must move towards tighter. "
-        "Measure the mark again between the drum's named points, and the lining at the same places."
-    ),
+    title=gettext_noop("Mark and lining do not go together"),
+    template=MOVED_SLACKER,
 )
-def mark_against_wear(case: Case) -> Seen | None:
-    change, moved, last = _lining_change(case), _moved_tighter(case), case.last
-    share = case.as_left_share
-    if change is None or moved is None or share is None or last is None or last.as_left_share is None:
+def mark_against_lining(case: Case) -> Seen | None:
+    change, moved, share = _lining_change(case), _moved_tighter(case), case.as_left_share
+    before = case.last.as_left_share if case.last else None
+    if change is None or moved is None or share is None or before is None:
         return None
-    # A lower share explains a slacker mark; so does a loss too small to be measured.
-    if -change < LINING_MEASUREMENT_M or moved > -0.0025 or share < last.as_left_share - 0.02:
-        return None
-    return Seen(
-        {
-            "loss": display(-change, "mm"),
-            "moved": display(-moved, "mm"),
-            "share": display(share, "percent"),
-            "before": display(last.as_left_share, "percent"),
-        }
-    )
+    loss, linkage = -change, _linkage(case)
+    sure, most = loss - LINING_MEASUREMENT_M, max(0.0, loss) + LINING_MEASUREMENT_M
+    wrap = case.drum.wrap_rad or USUAL_WRAP_RAD
+    figures = {
+        "loss": display(max(0.0, loss), "mm"),
+        "moved": display(abs(moved), "mm"),
+        "unsure": display(LINING_MEASUREMENT_M, "mm"),
+        "wrap": display(wrap, "deg"),
+        "travel": display(band_travel(wrap_rad=wrap, lining_loss_m=max(0.0, loss)), "mm"),
+        "share": display(share, "percent"),
+        "before": display(before, "percent"),
+    }
+    at_least = linkage.low * band_travel(wrap_rad=wrap, lining_loss_m=max(0.0, sure))
+    at_most = linkage.high * band_travel(wrap_rad=wrap, lining_loss_m=most)
+    # A lower share explains a slacker mark, a higher one a tighter mark; so does friction that grew or fell, a little.
+    if share >= before - SHARE_ALIKE and moved < at_least - (MARK_ALIKE_M if sure >= 0 else FRICTION_MOVES_MARK_M):
+        return Seen(figures, template=MOVED_SLACKER if moved < 0 else MOVED_TOO_LITTLE)
+    if share <= before + SHARE_ALIKE and moved > at_most + FRICTION_MOVES_MARK_M:
+        return Seen(figures, template=MOVED_TOO_FAR if linkage.known else MOVED_TOO_FAR_BY_ANY_LINKAGE)
+    return None
 
 
-@rule(
-    "mark_moved_beyond_wear",
-    level="note",
-    field="mark",
-    title=gettext_noop("Mark moved more than the wear explains"),
-    template=gettext_noop(
-        "The mark moved {moved} since the last test; the lining's loss of {loss} explains about {explained}. The two "
-        "cross-check each other: look at the measuring points and the linkage."
-    ),
-)
-def mark_moved_beyond_wear(case: Case) -> Seen | None:
-    change, moved = _lining_change(case), _moved_tighter(case)
-    if change is None or moved is None or mark_against_wear(case):
-        return None
-    explained = BAND_TRAVEL * max(0.0, -change)
-    if abs(moved) - explained <= 0.012:
-        return None
-    return Seen(
-        {
-            "moved": display(abs(moved), "mm"),
-            "loss": display(max(0.0, -change), "mm"),
-            "explained": display(explained, "mm"),
-        }
-    )
+@dataclass(frozen=True)
+class _Linkage:
+    """Between what the mark moves for each metre that the end of the band travels."""
+
+    low: float
+    high: float
+    known: bool
+
+
+def _linkage(case: Case) -> _Linkage:
+    ratio = case.drum.mark_per_band_travel
+    if ratio is None:
+        return _Linkage(*LINKAGE_UNKNOWN, known=False)
+    return _Linkage(ratio * (1 - LINKAGE_UNSURE), ratio * (1 + LINKAGE_UNSURE), known=True)
 
 
 @rule(
@@ -306,6 +338,8 @@ def lever_arm_changed(case: Case) -> Seen | None:
 )
 def line_diameter_changed(case: Case) -> Seen | None:
     now, before = case.drum.line_diameter_m, case.last.line_diameter_m if case.last else None
-    if not now or not before or near(now, before, 0.02) or case.happened_since(["line_changed"]):
+    if not now or not before or case.happened_since(["line_changed"]):
+        return None
+    if not is_another_line(old_diameter_m=before, new_diameter_m=now):
         return None
     return Seen({"now": display(now, "mm"), "before": display(before, "mm")})

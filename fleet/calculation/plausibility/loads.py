@@ -4,11 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from fleet.calculation import lines
 from fleet.calculation.plausibility.case import Case, near
 from fleet.calculation.plausibility.finding import Seen, gettext_noop, rule
 from fleet.calculation.plausibility.particulars import LONG_TON, SHORT_TON, TONNE_FORCE_IN_KN
 from fleet.calculation.plausibility.ranges import SOFT_RANGES
 from fleet.calculation.units import display
+
+WORN = gettext_noop(
+    "The worn line has about {residual} left, and the brake renders at {load}, {share} of that; {limit} at most is "
+    "usual. Replace or end-for-end the line, or have the ship's people decide on a lower setting."
+)
+MAY_PART_FIRST = gettext_noop(
+    "The worn line has about {residual} left, and the brake renders at {load}, {share} of that: the line may part "
+    "before the brake slips. Take the line out of use and report it ashore."
+)
 
 
 def _expected_base_loads(case: Case) -> Iterator[float]:
@@ -150,27 +160,24 @@ def line_weaker_than_base(case: Case) -> Seen | None:
 @rule(
     "worn_line",
     level="ask",
-    field="line_mbl",
+    field="line_residual",
+    particulars=True,
     title=gettext_noop("Worn line near the brake's rendering load"),
-    template=gettext_noop(
-        "The worn line has about {residual} left, and the brake renders at {load}, {share} of that. Replace or "
-        "end-for-end the line, or have the ship's people decide on a lower setting."
-    ),
+    template=WORN,
 )
 def worn_line(case: Case) -> Seen | None:
     drum = case.drum
     share = case.as_left_share or case.test.share_aimed
     if not drum.line_residual_share or not drum.base_load_n or not share:
         return None
-    residual = drum.line_residual_share * (drum.line_mbl_n or drum.base_load_n)
-    load = share * drum.base_load_n
-    # 75 % of SDMBL left is where lines are retired (from memory); a 60 % brake is then at 80 % of what is left.
-    if load < 0.75 * residual:
+    residual, load = drum.line_residual_share * (drum.line_mbl_n or drum.base_load_n), share * drum.base_load_n
+    found = lines.worn_line(load_n=load, sdmbl_n=drum.base_load_n, residual_n=residual)
+    if not found.near:
         return None
-    return Seen(
-        {
-            "residual": display(residual, "kN"),
-            "load": display(load, "kN"),
-            "share": display(load / residual, "percent"),
-        }
-    )
+    figures = {
+        "residual": display(residual, "kN"),
+        "load": display(load, "kN"),
+        "share": display(found.share_of_residual, "percent"),
+        "limit": display(lines.MOST_OF_RESIDUAL, "percent"),
+    }
+    return Seen(figures, template=MAY_PART_FIRST if found.line_may_part_first else WORN)
