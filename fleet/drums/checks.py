@@ -16,6 +16,7 @@ from fleet.core.typed import Typed
 from fleet.drums.figures import FIGURE_BY_NAME, FIGURES, Figure, FigureKind, Origin
 from fleet.drums.models import (
     SETTING_UNITS,
+    BrakeKind,
     Drum,
     DrumKind,
     DrumParticulars,
@@ -36,6 +37,7 @@ FIGURE_NEEDED = _("This figure is needed to compute the target. Type it, or choo
 NOT_A_FIGURE = _("This figure is not kept of this drum.")
 WRONG_UNIT = _("This unit does not measure this figure. Choose one of: %(units)s.")
 NOT_ABOVE_ZERO = _("Type a figure above zero.")
+LIMIT_NOT_BELOW_BREAKING = _("The working load limit must be below the line's breaking load.")
 MORE_THAN_NEW = _("A line has at most 100 % of its new strength left. Give what is left, not what is lost.")
 DOCUMENT_NEEDED = _("Name the document this figure is from, with its page or sheet.")
 ORIGIN_NEEDED = _("Say where this figure comes from.")
@@ -64,6 +66,9 @@ HARD_NAME: dict[str, str | None] = {
     "line_diameter": "line_diameter",
     "lever_arm": "lever_arm",
     "line_mbl": "base_load",
+    "mark_per_band_travel": "mark_per_band_travel",
+    "wrap_angle": "wrap_angle",
+    "lining_friction": "lining_friction",
     "lining_new": "lining",
     "lining_minimum": "lining",
 }
@@ -72,14 +77,22 @@ FIELD_OF_FINDING = {"layer": "reference_layer"}
 
 
 def figures_kept(drum: Drum) -> tuple[FigureKind, ...]:
-    """The figures that make sense for this drum's kind of setting."""
-    moves = drum.setting_kind in {SettingKind.MARKER_DISTANCE, SettingKind.SPRING_LENGTH}
-    return tuple(kind for kind in FIGURES if moves or kind.name != "movement_per_turn")
+    """The figures that make sense for this drum's kind of setting and of brake."""
+    unfit: set[str] = set()
+    if drum.setting_kind not in {SettingKind.MARKER_DISTANCE, SettingKind.SPRING_LENGTH}:
+        unfit.add("movement_per_turn")
+    if drum.brake_kind != BrakeKind.BAND:
+        unfit |= {"wrap_angle", "lining_friction", "mark_per_band_travel"}
+    if drum.setting_kind != SettingKind.MARKER_DISTANCE:
+        unfit.add("mark_per_band_travel")
+    return tuple(kind for kind in FIGURES if kind.name not in unfit)
 
 
 def figure_units(drum: Drum, name: str) -> tuple[str, ...]:
     """The unit codes a figure may be typed in."""
     quantity = FIGURE_BY_NAME[name].quantity
+    if quantity == "ratio":
+        return ("ratio",)
     return SETTING_UNITS[drum.setting_kind] if quantity == "setting" else units.KINDS[quantity]
 
 
@@ -167,6 +180,9 @@ def _pair_problems(row: DrumParticulars) -> Iterable[tuple[str, ValidationError]
         yield "flange_diameter", ValidationError(FLANGE_NOT_ABOVE_DRUM, code="order")
     if drum and line and arm and arm > 0 and (ratio := _ratio_refused("arm_ratio", (drum + line) / 2 / arm)):
         yield "lever_arm", ValidationError(ARM_RATIO, code="hard_range", params=ratio)
+    limit, breaking = row.si("line_wll"), row.si("line_mbl")
+    if limit and breaking and limit >= breaking:
+        yield "line_wll", ValidationError(LIMIT_NOT_BELOW_BREAKING, code="order")
     if new is not None and minimum is not None and minimum >= new:
         yield "lining_minimum", ValidationError(LINING_ORDER, code="order")
     if least is not None and most is not None and least >= most:
@@ -227,18 +243,26 @@ def drum_facts(row: DrumParticulars) -> DrumFacts:
         mark_high_si=row.si("mark_most"),
         tighter_direction=cast(Literal[1, -1], drum.tightening_sign),
         setting_per_turn_si=row.si("movement_per_turn"),
+        wrap_rad=row.si("wrap_angle"),
+        mark_per_band_travel=row.si("mark_per_band_travel"),
         lining_new_m=row.si("lining_new"),
         lining_minimum_m=row.si("lining_minimum"),
     )
 
 
-def particulars_findings(row: DrumParticulars, sisters: Iterable[DrumParticulars] = ()) -> list[Finding]:
-    """Findings on a row's own figures, seen beside the vessel's other drums; none on the vessel itself."""
+def particulars_findings(
+    row: DrumParticulars, sisters: Iterable[DrumParticulars] = (), share: float | None = None
+) -> list[Finding]:
+    """Findings on a row's own figures, seen beside the vessel's other drums; none on the vessel itself.
+
+    `share` is that of the base load at which the brake is to render.
+    """
     own = {*FIGURE_BY_NAME, *FIELD_OF_FINDING}
     found = check_particulars(
         drum_facts(row),
         sister_drums=[drum_facts(other) for other in sisters],
         target_basis=cast(Any, row.target_basis),
+        share=share,
     )
     return [finding for finding in found if finding.field in own]
 

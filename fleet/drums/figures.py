@@ -41,7 +41,20 @@ FIGURES: tuple[FigureKind, ...] = (
     FigureKind(
         "line_diameter", _("line diameter"), "length", True, _("From the line's certificate. Leave the tail out.")
     ),
-    FigureKind("line_mbl", _("breaking load of the fitted line"), "force"),
+    FigureKind(
+        "line_mbl",
+        _("breaking load of the fitted line"),
+        "force",
+        False,
+        _("From the line's certificate: its own breaking load (line design break force) when new."),
+    ),
+    FigureKind(
+        "line_wll",
+        _("working load limit of the fitted line"),
+        "force",
+        False,
+        _("Only where its certificate states one; else 55 % of the base load counts for wire, 50 % for other lines."),
+    ),
     FigureKind(
         "line_residual",
         _("strength left in the line, % of new"),
@@ -64,6 +77,27 @@ FIGURES: tuple[FigureKind, ...] = (
         "length",
         False,
         _("Measured on the drum: ten turns, divided by ten."),
+    ),
+    FigureKind(
+        "mark_per_band_travel",
+        _("movement of the mark per mm the band's end moves"),
+        "ratio",
+        False,
+        _("A plain number: turn the handwheel, measure how far the mark and the band's end move, divide."),
+    ),
+    FigureKind(
+        "wrap_angle",
+        _("wrap of the band on the drum"),
+        "angle",
+        False,
+        _("From the drawing; about 270° is usual. For the estimate of a wrong reeling direction and of wear."),
+    ),
+    FigureKind(
+        "lining_friction",
+        _("friction of the lining"),
+        "ratio",
+        False,
+        _("A plain number from the lining maker, such as 0.3. For the estimate of a wrong reeling direction only."),
     ),
     FigureKind("mark_least", _("least setting the spindle allows"), "setting"),
     FigureKind("mark_most", _("greatest setting the spindle allows"), "setting"),

@@ -37,7 +37,7 @@ def findings_of(
     return plausible.find(
         facts_of_test(test, figures, parsed, results),
         previous=[previous_facts(row) for row in vicinity.earlier(test)],
-        sisters=_sisters(test, vicinity),
+        sisters=_sisters(test, parsed, vicinity),
         events=[
             plausible.EventFacts(kind=cast(Any, SAID_AS.get(event.kind, str(event.kind))), on=event.happened_on)
             for event in drum.events.all()
@@ -76,6 +76,8 @@ def _facts_of(drum: Drum, particulars: DrumParticulars, base_load_n: float, base
         mark_high_si=figure("mark_most"),
         tighter_direction=1 if drum.tightening_sign > 0 else -1,
         setting_per_turn_si=figure("movement_per_turn"),
+        wrap_rad=figure("wrap_angle"),
+        mark_per_band_travel=figure("mark_per_band_travel"),
         lining_new_m=figure("lining_new"),
         lining_minimum_m=figure("lining_minimum"),
     )
@@ -211,16 +213,16 @@ def previous_facts(submission: Submission) -> plausible.PreviousTest:
     )
 
 
-def _sisters(test: DrumTest, vicinity: Vicinity) -> list[plausible.SisterTest]:
+def _sisters(test: DrumTest, parsed: ParsedDraft, vicinity: Vicinity) -> list[plausible.SisterTest]:
     """Where the vessel's other drums were left in this campaign, and the time before."""
-    tested_on = test.draft.get("tested_on") or test.round.started_on.isoformat()
+    tested_on: date = parsed.values["tested_on"] or test.round.started_on
     by_drum: dict[Any, list[Submission]] = {}
     for row in vicinity.sisters_of(test):
         by_drum.setdefault(row.test.drum_id, []).append(row)
     sisters = []
     for drum_id, history in by_drum.items():
         newest, before = history[-1], history[-2] if len(history) > 1 else None
-        if abs(newest.tested_on - _day(tested_on, newest)) <= SAME_CAMPAIGN:
+        if abs(newest.tested_on - tested_on) <= SAME_CAMPAIGN:
             sisters.append(
                 plausible.SisterTest(
                     drum_id=str(drum_id),
@@ -230,13 +232,6 @@ def _sisters(test: DrumTest, vicinity: Vicinity) -> list[plausible.SisterTest]:
                 )
             )
     return sisters
-
-
-def _day(text: str, fallback: Submission) -> date:
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        return fallback.tested_on
 
 
 def _sister_drums(drum: Drum, figures: Figures, vicinity: Vicinity) -> list[plausible.DrumFacts]:

@@ -200,6 +200,7 @@ class Preparation:
             gauge=gauge_facts(self.figures, ParsedDraft({"tested_on": self.on})),
             sister_drums=[sister_facts(row) for row in sister_rows(self.drum, self.on)],
             target_basis=cast(Any, self.figures.target.basis),
+            share=self.figures.share,
         )
         return [(finding, said(finding)) for finding in found]
 
@@ -285,6 +286,9 @@ def prepare_drum(*, drum: Drum, kit: Kit | None, round: Round | None, on: date) 
             figures = figures_for(drum=drum, particulars=particulars, kit=kit, policy=policy)
         except FiguresMissing as error:
             missing = tuple(error.sentences)
+    if figures and len({row.jack.acts for row in figures.jacks}) > 1:
+        # Kits put together before this was refused: the drawing of the jack's side can show one way only.
+        figures, missing = None, (_("One jack of this kit pushes and the other pulls: use a kit whose jacks agree."),)
     state = drum_states([drum], on)[drum.pk]
     return Preparation(drum, particulars, kit, round, policy, on, figures, missing, state)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import replace
+from math import radians
 from string import Formatter
 from typing import Any, get_type_hints
 
@@ -311,6 +312,9 @@ HARD = [
     ("share", 0.39, 0.40, 0.80, 0.81),
     ("arm_ratio", 0.07, 0.08, 0.80, 0.81),
     ("diameter_ratio", 4.9, 5.0, 60.0, 60.1),
+    ("wrap_angle", radians(89), radians(90), radians(720), radians(721)),
+    ("lining_friction", 0.04, 0.05, 0.80, 0.81),
+    ("mark_per_band_travel", 0.19, 0.2, 40.0, 40.1),
 ]
 
 

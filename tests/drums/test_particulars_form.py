@@ -11,7 +11,7 @@ from fleet.core.models import AuditEntry
 from fleet.drums import checks
 from fleet.drums.models import Drum, DrumParticulars, SettingKind, TargetBasis
 from tests.cast import Cast
-from tests.factories import DrumFactory, DrumParticularsFactory
+from tests.factories import DrumFactory, DrumParticularsFactory, PolicyFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -274,3 +274,70 @@ def test_a_table_of_one_row_is_no_table(officer: Client, drum: Drum) -> None:
     page = officer.post(address(drum), table_sent(("50", "11"))).content.decode()
     assert "Type at least two rows." in page
     assert not DrumParticulars.objects.exists()
+
+
+BAND = {"wrap_angle": "290", "lining_friction": "0,32", "mark_per_band_travel": "7.5", "line_wll": "320"}
+
+
+def band_sent(**changed: str) -> dict[str, str]:
+    given = {**sent(), "line_wll_unit": "kN"}
+    for name, text in BAND.items():
+        given |= {name: text, f"{name}_origin": "maker", f"{name}_document": "manual 4.2"}
+    return {**given, **changed}
+
+
+def test_the_band_s_figures_are_kept_as_typed_with_their_document(officer: Client, drum: Drum) -> None:
+    assert officer.post(address(drum), band_sent()).status_code == 302
+    row = DrumParticulars.objects.get()
+    assert [(row.figures[name]["text"], row.figures[name]["document"]) for name in BAND] == [
+        (text, "manual 4.2") for text in BAND.values()
+    ]
+    assert row.si("lining_friction") == 0.32
+    assert row.si("wrap_angle") == pytest.approx(290 * 3.141592653589793 / 180)
+    page = officer.get(reverse("drums:drum", args=[drum.pk])).content.decode()
+    for words in ("290 °", "<strong>0,32</strong>", "<strong>7.5</strong>", "320 kN"):
+        assert words in page, words
+    assert 'value="0,32"' in officer.get(address(drum)).content.decode()
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "words"),
+    [
+        ("wrap_angle", "27", "between 90.0 ° and 720.0 ° is possible"),
+        ("lining_friction", "32", "between 0.0500 and 0.8000 is possible"),
+        ("mark_per_band_travel", "0", "between 0.2000 and 40.0000 is possible"),
+        ("lining_friction", "about 0.3", "Type digits only"),
+    ],
+)
+def test_a_band_s_figure_that_cannot_be_is_refused_beside_its_field(
+    officer: Client, drum: Drum, name: str, text: str, words: str
+) -> None:
+    answer = officer.post(address(drum), band_sent(**{name: text}))
+    assert words in str(answer.context["form"].errors[name])
+    assert f'value="{text}"' in answer.content.decode()
+
+
+def test_a_working_load_limit_above_the_breaking_load_is_refused(officer: Client, drum: Drum) -> None:
+    line = {"line_mbl": "660", "line_mbl_unit": "kN", "line_mbl_origin": "certificate", "line_mbl_document": "L-1"}
+    answer = officer.post(address(drum), band_sent(**line, line_wll="670"))
+    assert answer.context["form"].errors["line_wll"] == [checks.LIMIT_NOT_BELOW_BREAKING]
+
+
+def test_figures_of_a_band_are_asked_of_band_brakes_only(officer: Client, cast: Cast) -> None:
+    disc = DrumFactory(winch__vessel=cast.vessel, brake_kind="disc")
+    torque = DrumFactory(winch__vessel=cast.vessel, setting_kind=SettingKind.SPINDLE_TORQUE)
+    page = officer.get(address(disc)).context["form"].fields
+    assert not {"wrap_angle", "lining_friction", "mark_per_band_travel"} & set(page)
+    page = officer.get(address(torque)).context["form"].fields
+    assert "mark_per_band_travel" not in page
+    assert "wrap_angle" in page
+
+
+def test_a_worn_line_is_asked_about_at_entry_by_the_operator_s_share(officer: Client, cast: Cast, drum: Drum) -> None:
+    # 637 kN × 60 % = 382.2 kN; 70 % of 637 kN is 445.9 kN, of which it takes 85.7 % (three quarters at most: ours).
+    worn = {"line_residual_origin": "certificate", "line_residual_document": "R-7", "line_residual": "70"}
+    answer = officer.post(address(drum), sent(**worn))
+    (asked,) = answer.context["form"].errors["line_residual"]
+    assert "about 445.9 kN left, and the brake renders at 382.2 kN, 85.7 % of that; 75.0 % at most" in asked
+    PolicyFactory(company=cast.vessel.company, share="0.50", band_low="0.45", band_high="0.55", ceiling="0.55")
+    assert officer.post(address(drum), sent(**worn)).status_code == 302

@@ -335,6 +335,16 @@ def test_a_kit_has_one_jack_or_two_different_ones(cast: Cast) -> None:
         assert list(refused(caught)) == [field]
 
 
+def test_a_kit_s_two_jacks_act_the_same_way(cast: Cast) -> None:
+    pushes, hollow = JackFactory(vessel=cast.vessel), JackFactory(vessel=cast.vessel, kind="hollow")
+    pulls, other = (JackFactory(vessel=cast.vessel, kind="pull") for _ in range(2))
+    with pytest.raises(ValidationError) as caught:
+        kit_put_together(**parts(cast), jacks=[(pushes, None), (pulls, None)])
+    assert refused(caught) == {"second_jack": ["acts"]}
+    kit_put_together(**{**parts(cast), "name": "pushing"}, jacks=[(pushes, None), (hollow, None)])
+    kit_put_together(**{**parts(cast), "name": "pulling"}, jacks=[(pulls, None), (other, None)])
+
+
 def test_what_a_kit_holds_is_not_retired_under_it(cast: Cast) -> None:
     kit = KitFactory(vessel=cast.vessel)
     given: dict[str, Any] = {"retired_on": date(2026, 5, 1), "reason": "worn", "actor": cast.engineer}

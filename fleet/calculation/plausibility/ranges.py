@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fleet.calculation.plausibility.finding import gettext_noop
-from fleet.calculation.units import display
+from fleet.calculation.units import display, to_si
 
 
 @dataclass(frozen=True)
@@ -38,6 +38,9 @@ HARD_RANGES: dict[str, Range] = {
     "lining": Range(0.002, 0.040, "mm"),
     "share": Range(0.40, 0.80, "percent"),
     "arm_ratio": Range(0.08, 0.80, "ratio"),
+    "wrap_angle": Range(to_si(90.0, "deg"), to_si(720.0, "deg"), "deg"),
+    "lining_friction": Range(0.05, 0.80, "ratio"),
+    "mark_per_band_travel": Range(0.2, 40.0, "ratio"),
 }
 
 SOFT_RANGES: dict[str, Range] = {

@@ -21,6 +21,7 @@ from fleet.drums.checks import (
 from fleet.drums.figures import Figure, FigureKind, Origin
 from fleet.drums.forms.particulars_fields import TABLE_UNITS, ParticularsFields
 from fleet.drums.models import Nesting
+from fleet.vessels.models import policy_for
 
 
 @dataclass(frozen=True)
@@ -54,7 +55,9 @@ class ParticularsForm(PlainWords, ParticularsFields):
             for problem in problems:
                 self._refuse(name, problem)
         if not self.errors:
-            self.ask((field_of(finding), finding) for finding in particulars_findings(row, self.sisters))
+            share = float(policy_for(self.drum.vessel, values["valid_from"]).share)
+            found = particulars_findings(row, self.sisters, share)
+            self.ask((field_of(finding), finding) for finding in found)
         return values
 
     def _check_origins(self) -> None:

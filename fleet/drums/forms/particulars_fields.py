@@ -16,7 +16,7 @@ from fleet.core.rows import Column, RowsFormSet
 from fleet.core.typed import Typed
 from fleet.drums.checks import NAME_THE_LAYER, figure_needed, figures_kept, sister_rows
 from fleet.drums.figures import FigureKind, Origin
-from fleet.drums.forms.setting_fields import setting_field
+from fleet.drums.forms.setting_fields import PlainFigureField, setting_field
 from fleet.drums.models import Drum, DrumKind, DrumParticulars, LineMaterial, LiningHeld, Nesting, TargetBasis
 from fleet.vessels.forms import DayField
 
@@ -74,6 +74,8 @@ class ParticularsFields(AskingForm):
         given: dict[str, Any] = {"label": _capital(kind.label), "help_text": kind.hint, "required": needed}
         if kind.quantity == "setting":
             self.fields[kind.name] = setting_field(self.drum.setting_kind, **given)
+        elif kind.quantity == "ratio":
+            self.fields[kind.name] = PlainFigureField(**given)
         else:
             self.fields[kind.name] = QuantityField(kind.quantity, **given)
         name = {"figure": kind.label}

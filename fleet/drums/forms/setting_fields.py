@@ -10,15 +10,23 @@ from fleet.core.typed import Typed
 from fleet.drums.models import SETTING_UNITS, SettingKind
 
 
-class ShimsField(NumberField):
-    """A number of shims, cleaned to Typed like any other setting."""
+class PlainFigureField(NumberField):
+    """A figure without a unit, cleaned to Typed like any other."""
 
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(low=0, whole=True, **kwargs)
+    code = "ratio"
 
     def clean(self, value: Any) -> Any:
         number = super().clean(value)
-        return None if number is None else Typed(text=str(value).strip(), unit="count", si=float(number))
+        return None if number is None else Typed(text=str(value).strip(), unit=self.code, si=float(number))
+
+
+class ShimsField(PlainFigureField):
+    """A number of shims."""
+
+    code = "count"
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(low=0, whole=True, **kwargs)
 
 
 def setting_field(setting_kind: str, **kwargs: Any) -> forms.Field:

@@ -14,6 +14,7 @@ from fleet.core.writing import day_of, save_audited, stamp_created
 from fleet.drums.checks import field_of, hard_problems, particulars_findings, particulars_row, sister_rows
 from fleet.drums.figures import Figure
 from fleet.drums.models import Drum, DrumParticulars, LiningHeld, Nesting, TargetBasis
+from fleet.vessels.models import policy_for
 
 REASON_NEEDED = _("Say why these particulars are recorded: what was measured, renewed or corrected.")
 TOO_FAR_AHEAD = _("Particulars can be valid from at most 60 days ahead. Check the year.")
@@ -89,7 +90,8 @@ def _check(row: DrumParticulars, checked: Collection[str], today: date) -> None:
     if row.valid_from > today + AHEAD:
         problems.setdefault("valid_from", []).append(ValidationError(TOO_FAR_AHEAD, code="ahead"))
     if not problems:
-        for finding in particulars_findings(row, sister_rows(row.drum, row.valid_from)):
+        share = float(policy_for(row.drum.winch.vessel, row.valid_from).share)
+        for finding in particulars_findings(row, sister_rows(row.drum, row.valid_from), share):
             if finding.level == "stop" or (finding.level == "ask" and finding.code not in checked):
                 problem = ValidationError(said(finding), code=f"{finding.level}:{finding.code}")
                 problems.setdefault(field_of(finding), []).append(problem)

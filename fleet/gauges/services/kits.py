@@ -19,6 +19,10 @@ from fleet.vessels.models import Vessel
 NOT_OF_THIS_VESSEL = _("Choose one of this vessel's own that is in use.")
 ONE_OR_TWO_JACKS = _("A kit has one jack or two.")
 JACKS_DIFFER = _("Choose another jack: this one is already in the kit.")
+ONE_WAY = _(
+    "One of these jacks pushes and the other pulls: they would turn the drum against each other, or stand on opposite "
+    "sides of it. Choose two that act the same way; make a second kit for the other one."
+)
 WAS_USED = _(
     "Readings were taken with this kit, so it keeps its gauge, lever and jacks: records are made out with them. Take "
     "this kit out of use and put another together."
@@ -99,6 +103,8 @@ def _check(kit: Kit, jacks: Sequence[JackWithArm]) -> None:
         problems["first_jack"] = ValidationError(ONE_OR_TWO_JACKS, code="jacks")
     elif len({jack.pk for jack, _arm in jacks}) < len(jacks):
         problems["second_jack"] = ValidationError(JACKS_DIFFER, code="twice")
+    elif len({jack.acts for jack, _arm in jacks}) > 1:
+        problems["second_jack"] = ValidationError(ONE_WAY, code="acts")
     for name, (_jack, arm) in zip(("first_arm", "second_arm"), jacks, strict=False):
         wrong = figure_problem(arm, "length", "lever_arm")
         if wrong:
