@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fleet.calculation.checks import InputError
 from fleet.calculation.drift_histories import BoolArray, IntArray
 from fleet.calculation.units import FloatArray
-from fleet.calculation.checks import InputError
 from fleet.simulation import fleet_ranges as ranges
 from fleet.simulation.fleet_brakes import MARKER, PRESSURE, TORQUE, Brakes, Linings, draw, draw_brakes
 from fleet.simulation.fleet_faults import (

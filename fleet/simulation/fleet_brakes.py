@@ -10,8 +10,8 @@ import numpy as np
 from scipy.special import lambertw
 
 from fleet.calculation.drift_histories import BoolArray, IntArray
-from fleet.calculation.units import FloatArray
 from fleet.calculation.geometry import moment_radius
+from fleet.calculation.units import FloatArray
 from fleet.simulation import fleet_ranges, ranges
 from fleet.simulation.draw import HOLDING_SHARE, YOUNGS_MODULUS_PA
 from fleet.simulation.ranges import LOG_UNIFORM, ONE_OF, Bounds

@@ -4,9 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fleet.calculation.drift_histories import BoolArray, IntArray
 from fleet.calculation.gauge import USABLE_TO
+from fleet.calculation.units import FloatArray
 from fleet.simulation import ranges
-from fleet.simulation.fleet_faults import FloatArray, IntArray
 from fleet.simulation.fleet_noise import GAUGES, Noise
 from fleet.simulation.fleet_ranges import BY_KEY
 
@@ -79,7 +80,7 @@ def gauges_of(
     )
 
 
-def _through_the_years(noise: Noise, new: np.ndarray) -> tuple[FloatArray, FloatArray, IntArray]:
+def _through_the_years(noise: Noise, new: BoolArray) -> tuple[FloatArray, FloatArray, IntArray]:
     shape = new.shape
     fresh = 2 * noise.gauge_new_u - 1
     # Any fixed mixing of the same chance will do for the shape of a new gauge's error; its size stays uniform.

@@ -2,10 +2,10 @@
 
 import numpy as np
 
-from fleet.calculation.drift_histories import BRAKE_WORK, LINING_RENEWED, Histories
+from fleet.calculation.drift_histories import BRAKE_WORK, LINING_RENEWED, Histories, IntArray
+from fleet.calculation.units import FloatArray
 from fleet.simulation.fleet import VirtualFleet
 from fleet.simulation.fleet_brakes import MARKER, PRESSURE, SPRING, TORQUE
-from fleet.simulation.fleet_faults import FloatArray, IntArray
 from fleet.simulation.fleet_ranges import BAND, TARGET_SHARE, YEARS_BETWEEN_DOCKINGS
 from fleet.simulation.fleet_rounds import NO_EVENT, RELINED
 

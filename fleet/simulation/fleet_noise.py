@@ -8,7 +8,7 @@ from zlib import crc32
 
 import numpy as np
 
-from fleet.simulation.fleet_faults import FloatArray
+from fleet.calculation.units import FloatArray
 
 SLIPS = 5
 AS_FOUND, FIRST_TRY, SECOND_TRY = 0, 1, 3

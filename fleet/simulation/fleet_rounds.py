@@ -6,16 +6,16 @@ All drums go through one year together. What is true and what is written are kep
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fleet.calculation.brake import rendering_load
+from fleet.calculation.drift_histories import BoolArray, IntArray
+from fleet.calculation.units import FloatArray
 from fleet.simulation.fleet_brakes import MARKER, PRESSURE, TORQUE, Brakes, Linings
-from fleet.simulation.fleet_faults import FloatArray, IntArray, Kind
+from fleet.simulation.fleet_faults import Kind
 from fleet.simulation.fleet_gauges import Gauges
 from fleet.simulation.fleet_noise import AS_FOUND, FIRST_TRY, SECOND_TRY, Noise
 from fleet.simulation.fleet_ranges import BAND, BY_KEY, TARGET_SHARE, YEARS_BETWEEN_DOCKINGS
 
-BoolArray = NDArray[np.bool_]
 NOT_FOUND, UNTOUCHED, RE_APPLIED = 0, 1, 2
 NO_EVENT, RELINED, WORKED_ON = 0, 1, 2
 TIGHTEST_SHARE = 1.5
@@ -49,7 +49,7 @@ class Calendar:
     care: FloatArray
 
 
-Written = dict[str, NDArray[np.float64]]
+Written = dict[str, FloatArray]
 
 
 class Rounds:
@@ -82,7 +82,8 @@ class Rounds:
         return np.asarray(np.isfinite(self.size[kind][year]))
 
     def _starts(self, kind: Kind, year: int) -> BoolArray:
-        return self._active(kind, year) & ~(self._active(kind, year - 1) if year else False)
+        before = self._active(kind, year - 1) if year else np.zeros(len(self.loss_m), dtype=bool)
+        return self._active(kind, year) & ~before
 
     def _of_care(self, key: str, year: int) -> FloatArray:
         low, high = BY_KEY[key].low, BY_KEY[key].high
@@ -189,7 +190,7 @@ class Rounds:
         """Wear that is too fast begins with the year before its first test and ends with the lining."""
         active = self._active(Kind.FAST_WEAR, year)
         onset = np.argmax(np.isfinite(self.size[Kind.FAST_WEAR]), axis=0)
-        return active & (self.renewed_at < onset)
+        return np.asarray(active & (self.renewed_at < onset))
 
     def _friction(self, year: int) -> FloatArray:
         memory = self.ships.friction_memory
