@@ -42,6 +42,20 @@ class GaugeInUse:
         return self.certificate is not None and self.certificate.states_uncertainty
 
 
+def lever_weight_part(*, weight_n: float, jack_force_n: float) -> float:
+    """The greatest part of the jacks' force that lifting a lever of known weight may take.
+
+    Half its weight hangs on the jack where the lever is of one section from drum centre to jack and level: common
+    practice, no published source. Args: weight_n: N; jack_force_n: of all jacks, N. Raises: InputError.
+    Source: moment balance of a level beam about the drum's centre.
+
+    >>> round(lever_weight_part(weight_n=1200.0, jack_force_n=123_450.0), 4)
+    0.0049
+    """
+    require_positive(weight_n=weight_n, jack_force_n=jack_force_n)
+    return weight_n / 2 / jack_force_n
+
+
 @dataclass(frozen=True, kw_only=True)
 class Measurement:
     """All that a brake rendering load was worked out from.

@@ -15,7 +15,9 @@ from fleet.records.figures import Figures, FiguresMissing, figures_for, particul
 from fleet.records.findings import findings_of
 from fleet.records.models import DrumTest, Photo
 from fleet.records.results import Results, results_of
+from fleet.records.slip_history import earlier_slips
 from fleet.records.snapshot import content_of
+from fleet.records.trust import LoadTrust, TrustUnknown, load_trust
 from fleet.records.vicinity import Vicinity
 from fleet.vessels.models import Policy
 
@@ -38,6 +40,32 @@ class Assessment:
             return None
         return results_of(self.figures, self.parsed, list(self.test.readings.all()))
 
+    @property
+    def trust(self) -> LoadTrust | None:
+        """How far the load as left can be trusted; None before the first verification slip."""
+        return self._trust_or_why[0]
+
+    @property
+    def trust_unknown(self) -> str:
+        """Why nothing can be said of it although there are slips; empty otherwise."""
+        return self._trust_or_why[1]
+
+    @cached_property
+    def _trust_or_why(self) -> tuple[LoadTrust | None, str]:
+        if self.figures is None or self.results is None or not self.results.verification_readings_si:
+            return None, ""
+        gauge_id = self.figures.kit.gauge_id
+        earlier = earlier_slips(self.test, self.vicinity, gauge_id=gauge_id, before=self.tested_on)
+        try:
+            return load_trust(self.figures, self.parsed, self.results, earlier), ""
+        except TrustUnknown as why:
+            return None, str(why)
+
+    @property
+    def tested_on(self) -> date:
+        """The day of the test as typed, else the day its round began."""
+        return _day_of(self.test, self.parsed)
+
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
         if self.figures is None or self.results is None:
@@ -50,7 +78,9 @@ class Assessment:
             return None
         # One language in what is hashed, whoever looks at it.
         with translation.override("en"):
-            return content_of(self.test, self.figures, self.parsed, self.results, self.findings, list(self.photos))
+            return content_of(
+                self.test, self.figures, self.parsed, self.results, self.findings, list(self.photos), self.trust
+            )
 
     @cached_property
     def content_sha256(self) -> str:
@@ -75,7 +105,7 @@ def assess(test: DrumTest, vicinity: Vicinity | None = None) -> Assessment:
     """Gather a test with its round's kit, the particulars and the policy of its day."""
     vicinity = vicinity or Vicinity(test.round.vessel, [test.drum_id])
     parsed = parse_draft(test)
-    on: date = parsed.values["tested_on"] or test.round.started_on
+    on = _day_of(test, parsed)
     policy = vicinity.policy_on(on)
     figures: Figures | None = None
     missing: tuple[str, ...] = ()
@@ -87,3 +117,8 @@ def assess(test: DrumTest, vicinity: Vicinity | None = None) -> Assessment:
         missing = tuple(error.sentences)
     photos = tuple(photo for photo in test.photos.all() if photo.removed_at is None)
     return Assessment(test, policy, parsed, figures, missing, photos, vicinity)
+
+
+def _day_of(test: DrumTest, parsed: ParsedDraft) -> date:
+    on: date = parsed.values["tested_on"] or test.round.started_on
+    return on

@@ -19,6 +19,11 @@ class ReadingResult:
     share: float | None
 
     @property
+    def verifies(self) -> bool:
+        """A slip at the new mark, from which the load as left is taken."""
+        return self.reading.phase == Phase.VERIFICATION and self.reading.slipped and self.share is not None
+
+    @property
     def load_shown(self) -> str:
         return units.digits(self.load_n, "kN") if self.load_n is not None else "–"
 
@@ -42,6 +47,11 @@ class Results:
     verification_slips: int
     setting_shown: str
     in_band: bool | None
+
+    @property
+    def verification_readings_si(self) -> tuple[float, ...]:
+        """What the gauge showed at each verification slip that has a load."""
+        return tuple(row.reading.gauge_si for row in self.rows if row.verifies)
 
     @property
     def as_found_shown(self) -> str:
@@ -79,9 +89,7 @@ def results_of(figures: Figures, parsed: ParsedDraft, readings: Sequence[Reading
     """Turn readings into loads and name what was found and what was left."""
     rows = tuple(_result(figures, reading) for reading in sorted(readings, key=lambda row: row.order))
     found = _as_found(rows)
-    slips = [
-        row for row in rows if row.reading.phase == Phase.VERIFICATION and row.reading.slipped and row.share is not None
-    ]
+    slips = [row for row in rows if row.verifies]
     shares = [row.share for row in slips if row.share is not None]
     loads = [row.load_n for row in slips if row.load_n is not None]
     as_left = fmean(shares) if shares else None

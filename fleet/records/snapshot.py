@@ -12,10 +12,12 @@ from fleet.records.draft import CHECKS, LININGS, ParsedDraft
 from fleet.records.figures import Figures, JackInUse
 from fleet.records.models import Confirmation, DrumTest, Outcome, Phase, Photo, Round
 from fleet.records.results import ReadingResult, Results
+from fleet.records.trust import LoadTrust
+from fleet.records.trust_content import trust_content
 from fleet.vessels.models import Policy, Vessel
 
 SCHEMA = "brake-rendering-test/1"
-CALCULATION_VERSION = "1"
+CALCULATION_VERSION = "2"
 STOP_LIMIT_LABELS = {
     "operators_ceiling": "the operator's ceiling",
     "brake_design_load": "80 % of the base load, the brake's design holding load",
@@ -35,6 +37,7 @@ def content_of(
     results: Results,
     findings: tuple[Finding, ...],
     photos: list[Photo],
+    trust: LoadTrust | None = None,
 ) -> dict[str, Any]:
     """What confirmations and the submission speak of; names and times of the acts are added by the submission."""
     content: dict[str, Any] = {
@@ -106,6 +109,9 @@ def content_of(
             for photo in photos
         ],
     }
+    # None in what was sent before loads had an uncertainty, nor where no slip verified the mark.
+    if trust is not None:
+        content["trust"] = trust_content(trust, as_read_share=results.as_left_share)
     # Only in a version that answers shore: what was sent or confirmed before this field was there keeps its bytes.
     if answer := parsed.values["answer_to_shore"]:
         content["answer_to_shore"] = answer

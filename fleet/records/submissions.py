@@ -27,6 +27,7 @@ from fleet.records.models import (
     Submission,
 )
 from fleet.records.snapshot import confirmation_content
+from fleet.records.trust import LoadTrust
 
 OTHER_IN_HAND = "Another test of this drum is in hand: finish that one first."
 REASON_NEEDED = "Say in one sentence why this record is opened again."
@@ -215,6 +216,7 @@ def drum_test_submit(
             as_left_load_n=results.as_left_load_n,
             spread_share=results.spread_share,
             reapplied_share=results.reapplied_share,
+            **_trust_columns(assessment.trust),
             setting_text=setting.text if setting else "",
             setting_unit=setting.unit if setting else "",
             setting_si=setting.si if setting else None,
@@ -230,6 +232,17 @@ def drum_test_submit(
             locked, actor, "drum test submitted", after={"version": version, "content": submission.sha256}, at=at
         )
     return submission
+
+
+def _trust_columns(trust: LoadTrust | None) -> dict[str, Any]:
+    if trust is None:
+        return {}
+    return {
+        "estimate_share": trust.share,
+        "expanded_share": trust.expanded_share,
+        "decision_rule": trust.conformity.rule,
+        "verdict": trust.conformity.verdict,
+    }
 
 
 def _keep_findings(submission: Submission, plain: list[dict[str, Any]], assessment: Assessment) -> None:

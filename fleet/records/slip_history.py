@@ -1,0 +1,43 @@
+"""How far slips of one setting lay apart in earlier tests: of the drum, and of the vessel's drums with this gauge."""
+
+from collections.abc import Sequence
+from datetime import date
+from uuid import UUID
+
+from fleet.records.canonical import read_content
+from fleet.records.models import DrumTest, Phase, Submission
+from fleet.records.vicinity import Vicinity, newest_versions
+
+
+def earlier_slips(test: DrumTest, vicinity: Vicinity, *, gauge_id: UUID, before: date) -> list[tuple[float, ...]]:
+    """The shares of each earlier test's verification slips, for ``slips.earlier_spread``.
+
+    Of the drum's own tests the slips themselves. Of the sister drums' tests with the same gauge, as two slips that lie
+    as far apart as the farthest did: for more slips than two that is a little on the wide side.
+    Of them, those that had been sent when this test's round began: what is sent meanwhile must not change what was
+    confirmed here.
+    """
+    began = test.round.started_on
+    known = newest_versions(row for row in vicinity.sent if row.submitted_at.date() < began)
+    own = [slips_of(row) for row in vicinity.earlier(test) if row.tested_on <= before]
+    sisters = [
+        (row.as_left_share - row.spread_share / 2, row.as_left_share + row.spread_share / 2)
+        for row in known
+        if row.test.drum_id != test.drum_id
+        and row.gauge_id == gauge_id
+        and row.tested_on < before
+        and row.as_left_share
+        and row.spread_share is not None
+        and row.spread_share < row.as_left_share
+    ]
+    return [slips for slips in (*own, *sisters) if len(slips) > 1]
+
+
+def slips_of(submission: Submission) -> tuple[float, ...]:
+    """The shares of the base load at the verification slips of a submission, out of its own bytes."""
+    rows: Sequence[dict[str, object]] = read_content(submission)["readings"]
+    return tuple(
+        float(str(row["share"]))
+        for row in rows
+        if row["phase"] == Phase.VERIFICATION and row["slipped"] and row["share"]
+    )
