@@ -3,11 +3,10 @@
 from datetime import date, datetime, timedelta
 
 from django.core.exceptions import ValidationError
-from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
 from fleet.accounts.models import Company, Membership, Role, User
-from fleet.core.audit import audit_write
+from fleet.core.audit import audit_write, audited
 from fleet.core.writing import day_of
 
 EMAIL_TAKEN = _("Somebody already has an account with this e-mail address.")
@@ -32,7 +31,7 @@ def outlasts(until: date | None, other: date | None) -> bool:
     return other is not None and (until is None or until > other)
 
 
-@transaction.atomic
+@audited()
 def company_add(
     *, actor: User | None, name: str, short_code: str, is_demo: bool = False, at: datetime | None = None
 ) -> Company:
@@ -51,7 +50,7 @@ def company_add(
     return company
 
 
-@transaction.atomic
+@audited()
 def person_add(
     *,
     actor: User | None,
@@ -71,7 +70,7 @@ def person_add(
     return user
 
 
-@transaction.atomic
+@audited()
 def membership_give(
     *,
     actor: User | None,
@@ -106,7 +105,7 @@ def membership_give(
     return membership
 
 
-@transaction.atomic
+@audited()
 def membership_end(
     *, actor: User | None, membership: Membership, until: date, reason: str = "", at: datetime | None = None
 ) -> Membership:

@@ -3,7 +3,7 @@
 from datetime import datetime
 
 from django.core.files.base import ContentFile
-from django.db import models, transaction
+from django.db import models
 from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 
@@ -14,9 +14,9 @@ from fleet.certificates.numbers import number_take
 from fleet.certificates.paper import certificate_html
 from fleet.certificates.snapshot import certificate_content, read_snapshot
 from fleet.core import pdf
-from fleet.core.audit import audit_write
+from fleet.core.audit import audit_write, audited
+from fleet.core.canonical import canonical, sha256_of
 from fleet.drums.models import Drum
-from fleet.records.canonical import canonical, sha256_of
 from fleet.records.models import Decision, Submission
 from fleet.vessels.models import Vessel
 
@@ -87,7 +87,7 @@ def certificate_withdraw(
 ) -> Certificate:
     """Take a certificate back for good, with the reason; its paper and its content stay."""
     at = at or timezone.now()
-    with transaction.atomic():
+    with audited():
         row = Certificate.objects.select_for_update(of=("self",)).get(pk=certificate.pk)
         if row.state == CertificateState.WITHDRAWN:
             return row
@@ -138,7 +138,7 @@ def certificate_pdf_make(certificate: Certificate) -> Certificate:
     if pdf_is_stored(certificate):
         return certificate
     content = certificate_pdf_bytes(certificate)
-    with transaction.atomic():
+    with audited():
         row = Certificate.objects.select_for_update(of=("self",)).get(pk=certificate.pk)
         if not pdf_is_stored(row):
             before = row.pdf_sha256

@@ -11,6 +11,7 @@ from fleet.certificates.codes import code_read
 from fleet.certificates.forms import CodeForm
 from fleet.certificates.models import Certificate
 from fleet.certificates.paper import public_facts
+from fleet.core.addresses import address_of
 
 UNKNOWN = 404
 TOO_OFTEN = 429
@@ -26,7 +27,7 @@ def verify(request: HttpRequest, code: str = "") -> HttpResponse:
         if form.is_bound and form.is_valid():
             return redirect("certificates:verify", form.cleaned_data["code"])
         return render(request, "certificates/verify.html", {"form": form})
-    if not limits.allowed(what="verify", address=limits.address_of(request)):
+    if not limits.allowed(what="verify", address=address_of(request)):
         answer = render(request, "certificates/verify_later.html", status=TOO_OFTEN)
         answer["Retry-After"] = str(limits.WINDOW_SECONDS)
         return answer

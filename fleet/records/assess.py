@@ -9,7 +9,7 @@ from typing import Any
 from django.utils import translation
 
 from fleet.calculation.plausibility import Finding
-from fleet.records.canonical import canonical, sha256_of
+from fleet.core.canonical import canonical, sha256_of
 from fleet.records.draft import ParsedDraft, parse_draft
 from fleet.records.figures import Figures, FiguresMissing, figures_for, particulars_on
 from fleet.records.findings import findings_of

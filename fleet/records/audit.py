@@ -10,4 +10,12 @@ from fleet.records.models import DrumTest
 def audit_drum_test(test: DrumTest, actor: User, action: str, **more: Any) -> None:
     """Enter an act on a test; `more` is what core's audit_write takes beside it."""
     vessel = test.round.vessel
-    audit_write(actor=actor, action=action, subject=test, company_id=vessel.company_id, vessel_id=vessel.pk, **more)
+    audit_write(
+        actor=actor,
+        action=action,
+        subject=test,
+        company_id=vessel.company_id,
+        vessel_id=vessel.pk,
+        utc_offset_minutes=test.round.utc_offset_minutes,
+        **more,
+    )

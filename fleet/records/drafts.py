@@ -7,13 +7,14 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError
 from django.db.models import Max
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from fleet.accounts.models import User
 from fleet.calculation import units
+from fleet.core.audit import audited
 from fleet.core.photos import clean_photo
 from fleet.core.typed import Typed
 from fleet.drums.models import BRAKE_WORK, Drum
@@ -56,7 +57,7 @@ def drum_test_start(
     """Begin this drum's test in a round; the same id again, or a test already in hand, gives the one there is."""
     if drum.winch.vessel_id != round.vessel_id:
         raise DraftConflict("the drum is on another vessel")
-    with transaction.atomic():
+    with audited():
         known = DrumTest.objects.filter(pk=test_id).first() if test_id else None
         if known:
             if (known.drum_id, known.round_id) != (drum.pk, round.pk):
@@ -70,7 +71,7 @@ def drum_test_start(
             raise DraftConflict("the round is closed, or the drum is no longer aboard")
         test = DrumTest(id=test_id or uuid.uuid4(), drum=drum, round=round, created_by=actor)
         try:
-            with transaction.atomic():
+            with audited():
                 test.full_clean()
                 test.save(force_insert=True)
         except IntegrityError:
@@ -84,7 +85,7 @@ def draft_save(
     *, test: DrumTest, values: dict[str, str], revision: int, actor: User, at: datetime | None = None
 ) -> DrumTest:
     """Merge what a form sent into the draft; RevisionConflict when another save came first."""
-    with transaction.atomic():
+    with audited():
         locked = _in_hand(test)
         merged = {**locked.draft, **clean_values(values)}
         if merged == locked.draft:
@@ -109,7 +110,7 @@ def drum_test_discard(*, test: DrumTest, reason: str, actor: User, at: datetime 
     """Set a draft aside that was never sent, such as one begun on the wrong drum; it stays on record as withdrawn."""
     if not reason.strip():
         raise ValidationError({"reason": _(DISCARD_REASON)})
-    with transaction.atomic():
+    with audited():
         locked = _in_hand(test)
         if locked.submissions.exists():
             raise ValidationError({"__all__": _(SENT_BEFORE)})
@@ -133,7 +134,7 @@ def reading_add(
     at: datetime | None = None,
 ) -> Reading:
     """Record one raise of the jack; ValidationError by field; the same id and content again is the same row."""
-    with transaction.atomic():
+    with audited():
         locked = _in_hand(test)
         shape = _read(locked, phase, mark_text, gauge_text)
         sent = {**shape, "slipped": slipped, "reapplied": reapplied, "rest_minutes": rest_minutes.strip()[:10]}
@@ -165,7 +166,7 @@ def reading_change(
     at: datetime | None = None,
 ) -> Reading:
     """Correct a reading while the test is in hand; the audit entry keeps what stood there before."""
-    with transaction.atomic():
+    with audited():
         locked = _in_hand(reading.test)
         row = Reading.objects.select_for_update().get(pk=reading.pk)
         before = _plain(row)
@@ -181,7 +182,7 @@ def reading_change(
 
 def reading_remove(*, reading: Reading, actor: User, at: datetime | None = None) -> None:
     """Take a reading out of a draft; the audit entry keeps it."""
-    with transaction.atomic():
+    with audited():
         locked = _in_hand(reading.test)
         row = Reading.objects.select_for_update().get(pk=reading.pk)
         before = _plain(row)
@@ -210,7 +211,7 @@ def photo_add(
         "sha256": hashlib.sha256(clean.content.read()).hexdigest(),
     }
     clean.content.seek(0)
-    with transaction.atomic():
+    with audited():
         locked = _in_hand(test)
         known = Photo.objects.filter(pk=photo_id).first() if photo_id else None
         if known:
@@ -228,7 +229,7 @@ def photo_add(
 
 def photo_remove(*, photo: Photo, actor: User, at: datetime | None = None) -> None:
     """Take a photo out of the draft; a submission that holds it keeps it."""
-    with transaction.atomic():
+    with audited():
         locked = _in_hand(photo.test)
         Photo.objects.filter(pk=photo.pk, removed_at__isnull=True).update(removed_at=at or timezone.now())
         _touch(locked, actor, at)

@@ -8,10 +8,10 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
-from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
 from fleet.accounts.models import User
+from fleet.core.audit import audited
 from fleet.core.documents import clean_document
 from fleet.core.writing import day_of, save_audited, snapshot
 from fleet.gauges.models import Kit
@@ -70,7 +70,7 @@ def round_open(
     at: datetime | None = None,
 ) -> Round:
     """Open a round with what all its drums share; one of each kind may be open at a time."""
-    with transaction.atomic():
+    with audited():
         # Two people who open the round at once: the second one is told.
         Vessel.objects.select_for_update().get(pk=vessel.pk)
         row = Round(
@@ -104,7 +104,7 @@ def round_change(
     unknown = set(values) - CHANGEABLE
     if unknown:
         raise TypeError(f"no such field to change: {', '.join(sorted(unknown))}")
-    with transaction.atomic():
+    with audited():
         row = _locked(round)
         if row.closed_on:
             raise ValidationError(CLOSED, code="closed")
@@ -126,7 +126,7 @@ def round_change(
 
 def round_close(*, round: Round, actor: User, at: datetime | None = None) -> Round:
     """Close a round; closed twice it is closed once. Refused while one of its tests is still being written."""
-    with transaction.atomic():
+    with audited():
         row = _locked(round)
         if row.closed_on:
             return row

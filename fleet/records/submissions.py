@@ -5,14 +5,15 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from fleet.accounts.models import User
+from fleet.core.audit import audited
+from fleet.core.canonical import canonical, sha256_of
 from fleet.records.assess import Assessment, assess
 from fleet.records.audit import audit_drum_test
-from fleet.records.canonical import canonical, sha256_of
 from fleet.records.draft import Missing, readings_wait_for
 from fleet.records.models import (
     Confirmation,
@@ -131,7 +132,7 @@ def _refuse_unseen(assessment: Assessment, seen: str) -> None:
 def _confirm(
     test: DrumTest, kind: str, name: str, rank: str, actor: User, seen: str, at: datetime | None
 ) -> Confirmation:
-    with transaction.atomic():
+    with audited():
         assessment = assess(_locked(test))
         if not assessment.test.is_in_hand:
             raise NotPossible(_("This test has been sent already."))
@@ -170,7 +171,7 @@ def drum_test_submit(
 ) -> Submission:
     """Freeze the test as the next version; sent twice it is recorded once."""
     when = at or timezone.now()
-    with transaction.atomic():
+    with audited():
         assessment = assess(_locked(test))
         locked = assessment.test
         if locked.state == State.SUBMITTED:
@@ -271,7 +272,7 @@ def round_submit(
     at: datetime | None = None,
 ) -> list[Submission]:
     """Submit the ready tests of a round together: all of them, or none when one is not ready."""
-    with transaction.atomic():
+    with audited():
         return [
             drum_test_submit(
                 test=test,
@@ -290,7 +291,7 @@ def drum_test_reopen(*, test: DrumTest, reason: str, actor: User, at: datetime |
     """Open an approved or submitted test for an amendment: the next submission is the next version."""
     if not reason.strip():
         raise NotPossible(_(REASON_NEEDED))
-    with transaction.atomic():
+    with audited():
         locked = _locked(test)
         if locked.state not in {State.APPROVED, State.SUBMITTED}:
             raise NotPossible(_("Only a test that was sent or approved can be opened again."))
@@ -308,7 +309,7 @@ def drum_test_reopen(*, test: DrumTest, reason: str, actor: User, at: datetime |
         )
         locked.state, locked.state_reason = State.RETURNED, reason.strip()
         try:
-            with transaction.atomic():
+            with audited():
                 locked.save(update_fields=["state", "state_reason"])
         except IntegrityError as error:  # begun by somebody else since the look above
             raise NotPossible(_(OTHER_IN_HAND)) from error

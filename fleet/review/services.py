@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy as lazy
 from fleet.accounts.models import User
 from fleet.certificates.models import Certificate
 from fleet.certificates.services import certificate_issue, certificate_pdf_make, certificate_withdraw
+from fleet.core.audit import audited
 from fleet.core.pdf import PdfUnavailable
 from fleet.drums.models import Drum
 from fleet.records.audit import audit_drum_test
@@ -57,7 +58,7 @@ def submission_approve(
     Without `paper_at_once` the PDF is made at the first download.
     """
     at = at or timezone.now()
-    with transaction.atomic():
+    with audited():
         test, submission = _locked(submission)
         _refuse_own_work(submission, actor)
         answers = _answers(submission, finding_answers or {})
@@ -80,7 +81,7 @@ def submission_return(*, submission: Submission, sentence: str, actor: User, at:
     at = at or timezone.now()
     if not sentence.strip():
         raise ValidationError({"sentence": SENTENCE_NEEDED})
-    with transaction.atomic():
+    with audited():
         test, submission = _locked(submission)
         _refuse_own_work(submission, actor)
         if DrumTest.objects.in_hand().filter(drum=test.drum_id).exclude(pk=test.pk).exists():
@@ -95,7 +96,7 @@ def drum_test_withdraw(*, test: DrumTest, reason: str, actor: User, at: datetime
     at = at or timezone.now()
     if not reason.strip():
         raise ValidationError({"reason": REASON_NEEDED})
-    with transaction.atomic():
+    with audited():
         locked = _lock_test(test)
         if locked.state not in {State.APPROVED, State.SUPERSEDED}:
             raise DecisionRefused(NOT_APPROVED)

@@ -6,12 +6,11 @@ from decimal import Decimal
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
 from fleet.accounts.models import SHORE_ROLES, Company, Membership, User
 from fleet.accounts.services import membership_end, membership_give, outlasts, person_add
-from fleet.core.audit import audit_write
+from fleet.core.audit import audit_write, audited
 from fleet.core.typed import Typed
 from fleet.core.writing import day_of, save_audited, set_fields, snapshot, stamp_created
 from fleet.vessels.models import BaseLoadKind, Policy, Vessel, VesselAccess
@@ -46,7 +45,7 @@ VALID_FROM_PAST = _(
 # --- vessels -----------------------------------------------------------------------------------------------------
 
 
-@transaction.atomic
+@audited()
 def vessel_register(
     *,
     actor: User | None,
@@ -75,7 +74,7 @@ def vessel_register(
     return vessel
 
 
-@transaction.atomic
+@audited()
 def vessel_change(
     *, actor: User | None, vessel: Vessel, changes: Mapping[str, Any], reason: str, at: datetime | None = None
 ) -> Vessel:
@@ -142,7 +141,7 @@ def policy_proposed(
     return policy
 
 
-@transaction.atomic
+@audited()
 def policy_set(
     *,
     actor: User | None,
@@ -183,7 +182,7 @@ def _settings(policy: Policy) -> dict[str, Any]:
 # --- access ------------------------------------------------------------------------------------------------------
 
 
-@transaction.atomic
+@audited()
 def access_give(
     *,
     actor: User | None,
@@ -214,7 +213,7 @@ def access_give(
     return access
 
 
-@transaction.atomic
+@audited()
 def access_end(
     *, actor: User | None, access: VesselAccess, until: date, reason: str = "", at: datetime | None = None
 ) -> VesselAccess:
@@ -247,7 +246,7 @@ def _said(access: VesselAccess) -> dict[str, Any]:
 # --- people ------------------------------------------------------------------------------------------------------
 
 
-@transaction.atomic
+@audited()
 def role_admit(
     *,
     actor: User | None,
@@ -265,7 +264,7 @@ def role_admit(
     return membership
 
 
-@transaction.atomic
+@audited()
 def person_admit(
     *,
     actor: User | None,
@@ -287,7 +286,7 @@ def person_admit(
     return user, made
 
 
-@transaction.atomic
+@audited()
 def role_end(
     *, actor: User | None, membership: Membership, until: date, reason: str = "", at: datetime | None = None
 ) -> Membership:

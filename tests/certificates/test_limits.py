@@ -5,7 +5,8 @@ import pytest
 from django.core.cache import cache
 from django.test import RequestFactory
 
-from fleet.certificates.limits import address_of, allowed
+from fleet.certificates.limits import allowed
+from fleet.core.addresses import address_of
 
 
 @pytest.fixture(autouse=True)

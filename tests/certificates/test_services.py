@@ -13,8 +13,9 @@ from fleet.certificates.models import Certificate, CertificateState, NumberSerie
 from fleet.certificates.numbers import number_take
 from fleet.certificates.services import certificate_pdf_make, certificate_withdraw, pdf_is_stored
 from fleet.core import pdf
+from fleet.core.canonical import canonical, sha256_of
 from fleet.core.models import AuditEntry
-from fleet.records.canonical import canonical, read_content, sha256_of
+from fleet.records.canonical import read_content
 from fleet.records.models import Submission
 from tests.cast import Cast
 from tests.certificates.records import Ship, approved, certified, drum_on, failed, submitted

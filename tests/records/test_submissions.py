@@ -1,8 +1,9 @@
 import pytest
 
+from fleet.core.canonical import canonical, sha256_of
 from fleet.core.models import AuditEntry
 from fleet.records.assess import assess
-from fleet.records.canonical import canonical, read_content, sha256_of
+from fleet.records.canonical import read_content
 from fleet.records.drafts import NotInHand, draft_save, drum_test_start
 from fleet.records.due import result_state_of
 from fleet.records.models import DrumTest, DrumTestQuerySet, State, Submission

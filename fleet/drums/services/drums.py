@@ -5,10 +5,10 @@ from datetime import date, datetime
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
 from fleet.accounts.models import User
+from fleet.core.audit import audited
 from fleet.core.photos import CleanPhoto
 from fleet.core.writing import day_of, save_audited, set_fields, snapshot
 from fleet.drums.models import AREA_ORDER, SETTING_UNITS, Area, Drum, DrumParticulars, Winch
@@ -34,7 +34,7 @@ DRUM_FIELDS = (
 )  # fmt: skip
 
 
-@transaction.atomic
+@audited()
 def drum_add(
     *,
     winch: Winch,
@@ -50,7 +50,7 @@ def drum_add(
     return drum
 
 
-@transaction.atomic
+@audited()
 def drum_change(
     *,
     drum: Drum,
@@ -80,7 +80,7 @@ def drum_change(
     return drum
 
 
-@transaction.atomic
+@audited()
 def drum_remove(*, drum: Drum, removed_on: date, reason: str, actor: User, at: datetime | None = None) -> Drum:
     """Take a drum off the list of those aboard; its history stays."""
     # The vessel first, as whoever adds something holds it: nobody waits crosswise.

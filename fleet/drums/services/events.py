@@ -3,10 +3,10 @@
 from datetime import date, datetime
 
 from django.core.exceptions import ValidationError
-from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
 from fleet.accounts.models import User
+from fleet.core.audit import audited
 from fleet.core.writing import day_of, save_audited, stamp_created
 from fleet.drums.models import BRAKE_WORK, BrakeEvent, Drum, EventKind
 
@@ -20,7 +20,7 @@ MOORINGS_ONLY = _("The number of moorings belongs to the entry â€œmoorings madeâ
 TELLS_WHAT = BRAKE_WORK | {EventKind.WRONG_MARK}
 
 
-@transaction.atomic
+@audited()
 def brake_event_report(
     *,
     drum: Drum,

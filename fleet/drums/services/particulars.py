@@ -4,10 +4,10 @@ from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime, timedelta
 
 from django.core.exceptions import ValidationError
-from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
 from fleet.accounts.models import User
+from fleet.core.audit import audited
 from fleet.core.findings import said
 from fleet.core.typed import Typed
 from fleet.core.writing import day_of, save_audited, stamp_created
@@ -21,7 +21,7 @@ TOO_FAR_AHEAD = _("Particulars can be valid from at most 60 days ahead. Check th
 AHEAD = timedelta(days=60)
 
 
-@transaction.atomic
+@audited()
 def drum_particulars_record(
     *,
     drum: Drum,

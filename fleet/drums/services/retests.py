@@ -3,11 +3,11 @@
 from datetime import date, datetime
 
 from django.core.exceptions import ValidationError
-from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from fleet.accounts.models import User
+from fleet.core.audit import audited
 from fleet.core.writing import day_of, save_audited, snapshot
 from fleet.drums.models import Drum, RetestOrder
 
@@ -17,7 +17,7 @@ ALREADY_TAKEN_BACK = _("This order has already been taken back.")
 DRUM_REMOVED = _("This drum is no longer aboard; no test can be ordered for it.")
 
 
-@transaction.atomic
+@audited()
 def retest_order_give(*, drum: Drum, due_on: date, reason: str, actor: User, at: datetime | None = None) -> RetestOrder:
     """Order a test by a day, with the reason; the same order sent twice is given once."""
     drum = Drum.objects.select_for_update(of=("self",)).select_related("winch__vessel").get(pk=drum.pk)
@@ -42,7 +42,7 @@ def retest_order_give(*, drum: Drum, due_on: date, reason: str, actor: User, at:
     return order
 
 
-@transaction.atomic
+@audited()
 def retest_order_take_back(*, order: RetestOrder, reason: str, actor: User, at: datetime | None = None) -> RetestOrder:
     """Take an order back with the reason; it stays to be read."""
     order = RetestOrder.objects.select_for_update(of=("self",)).select_related("drum__winch__vessel").get(pk=order.pk)

@@ -4,10 +4,10 @@ from datetime import datetime
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
 from fleet.accounts.models import User
+from fleet.core.audit import audited
 from fleet.core.writing import save_audited, set_fields, snapshot
 from fleet.drums.models import Winch
 from fleet.vessels.models import Vessel
@@ -16,7 +16,7 @@ WINCH_NAME_TAKEN = _("Another winch of this vessel already has this name. Give t
 WINCH_FIELDS = ("name", "shared_shaft", "note")
 
 
-@transaction.atomic
+@audited()
 def winch_add(*, vessel: Vessel, actor: User, at: datetime | None = None, **fields: Any) -> Winch:
     """Add a winch: name, shared_shaft, note."""
     winch = Winch(vessel=vessel)
@@ -26,7 +26,7 @@ def winch_add(*, vessel: Vessel, actor: User, at: datetime | None = None, **fiel
     return winch
 
 
-@transaction.atomic
+@audited()
 def winch_change(*, winch: Winch, actor: User, at: datetime | None = None, **fields: Any) -> Winch:
     """Change a winch's name, shared shaft or note."""
     # The vessel first, as whoever adds something holds it: nobody waits crosswise.

@@ -6,10 +6,10 @@ from datetime import date, datetime
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
 from fleet.accounts.models import User
+from fleet.core.audit import audited
 from fleet.core.documents import CleanDocument
 from fleet.core.writing import day_of, save_audited, set_fields, snapshot, stamp_created
 from fleet.gauges.checks import gauge_problems, points_problem, refuse
@@ -27,7 +27,7 @@ CERTIFICATE_TAKEN = _("A calibration of this gauge with this certificate number 
 GAUGE_FIELDS = ("name", "serial_number", "unit", "full_scale", "smallest_division", "accuracy_class")
 
 
-@transaction.atomic
+@audited()
 def gauge_add(*, vessel: Vessel, actor: User, at: datetime | None = None, **fields: Any) -> Gauge:
     """Register a gauge: name, serial_number, unit, full_scale, smallest_division (both Typed), accuracy_class."""
     gauge = Gauge(vessel=vessel)
@@ -38,7 +38,7 @@ def gauge_add(*, vessel: Vessel, actor: User, at: datetime | None = None, **fiel
     return gauge
 
 
-@transaction.atomic
+@audited()
 def gauge_change(*, gauge: Gauge, actor: User, at: datetime | None = None, **fields: Any) -> Gauge:
     """Correct a gauge's entry; its unit stays."""
     gauge = hold(gauge)
@@ -52,7 +52,7 @@ def gauge_change(*, gauge: Gauge, actor: User, at: datetime | None = None, **fie
     return gauge
 
 
-@transaction.atomic
+@audited()
 def gauge_calibration_record(
     *,
     gauge: Gauge,
@@ -110,7 +110,7 @@ def _check_calibration(row: GaugeCalibration, points: Sequence[Point], today: da
         raise ValidationError(problems)
 
 
-@transaction.atomic
+@audited()
 def gauge_retire(*, gauge: Gauge, retired_on: date, reason: str, actor: User, at: datetime | None = None) -> Gauge:
     """Take a gauge out of use."""
     return retire(gauge, action="gauge retired", retired_on=retired_on, reason=reason, actor=actor, at=at)

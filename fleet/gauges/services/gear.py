@@ -5,9 +5,9 @@ from datetime import date, datetime
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.db import transaction
 
 from fleet.accounts.models import User
+from fleet.core.audit import audited
 from fleet.core.writing import set_fields, snapshot
 from fleet.gauges.checks import figure_problem, lever_findings, lever_problems, refuse, refuse_unanswered
 from fleet.gauges.models import Footing, Lever
@@ -18,7 +18,7 @@ LEVER_FIELDS = ("name", "arm", "weight", "safe_load", "fits", "inspected_on")
 FOOTING_FIELDS = ("name", "allowed_load", "note")
 
 
-@transaction.atomic
+@audited()
 def lever_add(
     *, vessel: Vessel, actor: User, checked: Collection[str] = (), at: datetime | None = None, **fields: Any
 ) -> Lever:
@@ -29,7 +29,7 @@ def lever_add(
     return lever
 
 
-@transaction.atomic
+@audited()
 def lever_change(
     *, lever: Lever, actor: User, checked: Collection[str] = (), at: datetime | None = None, **fields: Any
 ) -> Lever:
@@ -50,13 +50,13 @@ def _put_lever(lever: Lever, fields: dict[str, Any], checked: Collection[str]) -
         refuse_unanswered(lever_findings(lever), checked, "arm")
 
 
-@transaction.atomic
+@audited()
 def lever_retire(*, lever: Lever, retired_on: date, reason: str, actor: User, at: datetime | None = None) -> Lever:
     """Take a lever out of use."""
     return retire(lever, action="lever retired", retired_on=retired_on, reason=reason, actor=actor, at=at)
 
 
-@transaction.atomic
+@audited()
 def footing_add(*, vessel: Vessel, actor: User, at: datetime | None = None, **fields: Any) -> Footing:
     """Register a foundation plate or strong point: name, allowed_load (Typed), note."""
     footing = Footing(vessel=vessel)
@@ -65,7 +65,7 @@ def footing_add(*, vessel: Vessel, actor: User, at: datetime | None = None, **fi
     return footing
 
 
-@transaction.atomic
+@audited()
 def footing_change(*, footing: Footing, actor: User, at: datetime | None = None, **fields: Any) -> Footing:
     """Correct a footing's entry."""
     footing = hold(footing)
@@ -83,7 +83,7 @@ def _put_footing(footing: Footing, fields: dict[str, Any]) -> None:
         raise ValidationError({"allowed_load": problem})
 
 
-@transaction.atomic
+@audited()
 def footing_retire(
     *, footing: Footing, retired_on: date, reason: str, actor: User, at: datetime | None = None
 ) -> Footing:

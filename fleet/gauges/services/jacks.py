@@ -4,9 +4,8 @@ from collections.abc import Collection, Sequence
 from datetime import date, datetime
 from typing import Any
 
-from django.db import transaction
-
 from fleet.accounts.models import User
+from fleet.core.audit import audited
 from fleet.core.writing import set_fields, snapshot
 from fleet.gauges.checks import jack_findings, jack_problems, refuse, refuse_unanswered
 from fleet.gauges.models import Jack
@@ -20,7 +19,7 @@ JACK_FIELDS = (
 )  # fmt: skip
 
 
-@transaction.atomic
+@audited()
 def jack_add(
     *,
     vessel: Vessel,
@@ -40,7 +39,7 @@ def jack_add(
     return jack
 
 
-@transaction.atomic
+@audited()
 def jack_change(
     *,
     jack: Jack,
@@ -71,7 +70,7 @@ def _answers(checked: Collection[str]) -> dict[str, Any] | None:
     return {"checked": sorted(checked)} if checked else None
 
 
-@transaction.atomic
+@audited()
 def jack_retire(*, jack: Jack, retired_on: date, reason: str, actor: User, at: datetime | None = None) -> Jack:
     """Take a jack out of use."""
     return retire(jack, action="jack retired", retired_on=retired_on, reason=reason, actor=actor, at=at)

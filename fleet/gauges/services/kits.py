@@ -5,10 +5,10 @@ from datetime import date, datetime
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
 from fleet.accounts.models import User
+from fleet.core.audit import audited
 from fleet.core.typed import Typed
 from fleet.core.writing import set_fields, snapshot
 from fleet.gauges.checks import figure_problem
@@ -32,7 +32,7 @@ KIT_FIELDS = ("name", "gauge", "lever", "footing", "note")
 JackWithArm = tuple[Jack, Typed | None]
 
 
-@transaction.atomic
+@audited()
 def kit_put_together(
     *,
     vessel: Vessel,
@@ -53,7 +53,7 @@ def kit_put_together(
     return kit
 
 
-@transaction.atomic
+@audited()
 def kit_change(
     *,
     kit: Kit,
@@ -81,7 +81,7 @@ def kit_change(
     return kit
 
 
-@transaction.atomic
+@audited()
 def kit_retire(*, kit: Kit, retired_on: date, reason: str, actor: User, at: datetime | None = None) -> Kit:
     """Take a kit out of use; its parts stay in use."""
     return retire(kit, action="kit retired", retired_on=retired_on, reason=reason, actor=actor, at=at)
