@@ -38,6 +38,19 @@ def test_the_pdf_library_is_imported_in_one_file_at_most() -> None:
     assert len(names([path for path in python_files() if imports_package(path, "weasyprint")])) <= 1
 
 
+def test_services_open_their_transaction_where_audit_entries_are_chained() -> None:
+    """A plain transaction would hold a chain's head while it still asks for other rows."""
+    own = FLEET / "core" / "audit.py"
+    plain = [
+        path
+        for path in python_files()
+        if path != own
+        and not {"migrations", "management"}.intersection(path.parts)
+        and "transaction.atomic" in path.read_text(encoding="utf-8")
+    ]
+    assert names(plain) == []
+
+
 def test_the_units_library_stays_in_the_units_module_and_the_core_fields() -> None:
     allowed = {CALCULATION / "units.py", *(FLEET / "core").glob("*fields*.py")}
     assert names([path for path in python_files() if imports_package(path, "pint") and path not in allowed]) == []

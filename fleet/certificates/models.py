@@ -44,7 +44,13 @@ class CertificateQuerySet(VesselOwnedQuerySet["Certificate"]):
             .select_related(
                 "submission__test__drum__winch", "submission__test__round__vessel__company", "superseded_by"
             )
-            .defer("snapshot", "submission__content", "superseded_by__snapshot")
+            .defer(
+                "snapshot",
+                "audit_proof",
+                "submission__content",
+                "superseded_by__snapshot",
+                "superseded_by__audit_proof",
+            )
         )
 
     def with_since(self) -> "CertificateQuerySet":
@@ -61,6 +67,11 @@ class Certificate(models.Model):
     # What the PDF is made from: canonical bytes, fixed in the transaction of approval.
     snapshot = models.BinaryField()
     snapshot_sha256 = models.CharField(max_length=64)
+    # The audit entry of the issue with its way to the head of the company's entries at that moment: canonical bytes.
+    # Empty for what was issued before entries were chained.
+    audit_proof = models.BinaryField(default=b"")
+    audit_size = models.PositiveBigIntegerField(null=True, blank=True, editable=False)
+    audit_root = models.CharField(max_length=64, blank=True)
     code = models.CharField(_("verification code"), max_length=24, unique=True)
     issued_at = models.DateTimeField()
     state = models.CharField(max_length=10, choices=CertificateState.choices, default=CertificateState.ISSUED)

@@ -1,5 +1,6 @@
 """Issuing, printing and withdrawing certificates."""
 
+from collections.abc import Iterator
 from datetime import datetime
 
 from django.core.files.base import ContentFile
@@ -8,6 +9,7 @@ from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 
 from fleet.accounts.models import User
+from fleet.certificates.audit_proof import FILE_NAME, proof_keep
 from fleet.certificates.codes import code_make
 from fleet.certificates.models import Certificate, CertificateState
 from fleet.certificates.numbers import number_take
@@ -41,7 +43,7 @@ def certificate_issue(
         code=code,
         issued_at=at,
     )
-    certificate.full_clean(exclude=["pdf", "pdf_sha256", "snapshot"])
+    certificate.full_clean(exclude=["pdf", "pdf_sha256", "snapshot", "audit_proof"])
     certificate.save()
     audit_write(
         actor=actor,
@@ -51,6 +53,7 @@ def certificate_issue(
         vessel_id=vessel.pk,
         after={"number": number, "snapshot_sha256": certificate.snapshot_sha256, "submission_id": str(submission.pk)},
         at=at,
+        then=lambda entry, place: proof_keep(certificate, entry, place),
     )
     _supersede_by_newest(drum, actor=actor, at=at)
     certificate.refresh_from_db(fields=["state", "state_changed_at", "superseded_by", "state_reason"])
@@ -121,15 +124,25 @@ def certificate_pdf_bytes(certificate: Certificate) -> bytes:
             title=_("Brake rendering test certificate {number}").format(number=certificate.number),
             variant="pdf/a-3a",
             created=datetime.fromisoformat(snapshot["certificate"]["issued_at"]),
-            attachments=[
-                pdf.PdfAttachment(
-                    name=f"{certificate.number}.json",
-                    content=bytes(certificate.snapshot),
-                    description=_("The record this certificate was made from"),
-                    mime_type="application/json",
-                    relationship="Data",
-                )
-            ],
+            attachments=list(_attachments(certificate)),
+        )
+
+
+def _attachments(certificate: Certificate) -> Iterator[pdf.PdfAttachment]:
+    yield pdf.PdfAttachment(
+        name=f"{certificate.number}.json",
+        content=bytes(certificate.snapshot),
+        description=_("The record this certificate was made from"),
+        mime_type="application/json",
+        relationship="Data",
+    )
+    if certificate.audit_proof:
+        yield pdf.PdfAttachment(
+            name=FILE_NAME,
+            content=bytes(certificate.audit_proof),
+            description=_("The audit entry of the issue, with the proof of its place"),
+            mime_type="application/json",
+            relationship="Supplement",
         )
 
 

@@ -138,7 +138,7 @@ def test_the_attachment_is_the_snapshot_and_says_what_it_is(certificate: Certifi
         names = list(document.attachments)
         attached = document.attachments[names[0]]
         file = attached.get_file()
-        assert names == [f"{certificate.number}.json"]
+        assert names == [f"{certificate.number}.json", "audit-proof.json"]
         assert file.read_bytes() == bytes(certificate.snapshot)
         assert str(attached.obj.AFRelationship) == "/Data"
         assert json.loads(file.read_bytes())["certificate"]["number"] == certificate.number

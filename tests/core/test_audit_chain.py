@@ -4,14 +4,15 @@ import threading
 import uuid
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from itertools import pairwise
 
 import pytest
 from django.db import connection, connections
 
 from fleet.core.audit import audit_write, audited
-from fleet.core.audit_chain import NO_COMPANY, Place, walk
+from fleet.core.audit_chain import NO_COMPANY, Place, canonical_of, walk
 from fleet.core.audit_guard import lift_guard, raise_guard
-from fleet.core.merkle import is_included
+from fleet.core.merkle import Tree, is_included, leaf_hash
 from fleet.core.models import AuditEntry, AuditHead
 from tests.cast import Cast
 
@@ -62,7 +63,7 @@ def test_entries_of_a_company_follow_one_another(five: Cast) -> None:
     rows = list(AuditEntry.objects.filter(chain=five.company.pk).order_by("sequence"))
     first = rows[-5].sequence
     assert [row.sequence for row in rows[-5:]] == list(range(first, first + 5))
-    assert all(after.previous_hash == before.entry_hash for before, after in zip(rows, rows[1:], strict=False))
+    assert all(after.previous_hash == before.entry_hash for before, after in pairwise(rows))
     assert faults(five) == []
 
 
@@ -96,9 +97,6 @@ def uuid_in_sql() -> object:
 
 def forge(cast: Cast) -> None:
     """An edit by somebody who knows how the hash of one entry is made."""
-    from fleet.core.audit_chain import canonical_of
-    from fleet.core.merkle import leaf_hash
-
     row = AuditEntry.objects.get(action="act 3")
     row.reason = "because"
     row.canonical = canonical_of(row)
@@ -117,9 +115,6 @@ def swap() -> None:
 
 def insert(cast: Cast, number: int) -> None:
     """A row that fits the one before it, as far as a single row can."""
-    from fleet.core.audit_chain import canonical_of
-    from fleet.core.merkle import leaf_hash
-
     before = AuditEntry.objects.get(action=f"act {number - 1}")
     later = AuditEntry.objects.filter(chain=before.chain, sequence__gt=before.sequence).order_by("-sequence")
     with guard_lifted():
@@ -156,9 +151,6 @@ def test_a_chain_rewritten_from_the_edit_on_is_found_by_a_head_written_down_befo
 
 
 def rewrite(chain: uuid.UUID) -> None:
-    from fleet.core.audit_chain import canonical_of
-    from fleet.core.merkle import Tree, leaf_hash
-
     tree, last = Tree(), ""
     with guard_lifted():
         for row in AuditEntry.objects.filter(chain=chain).order_by("sequence"):
@@ -170,16 +162,20 @@ def rewrite(chain: uuid.UUID) -> None:
     AuditHead.objects.filter(pk=chain).update(last_hash=last, peaks=[peak.hex() for peak in tree.peaks])
 
 
+@audited()
+def write_and_fail(cast: Cast, number: int) -> None:
+    write(cast, number)
+    raise ZeroDivisionError
+
+
 def test_an_act_that_fails_leaves_no_entry_and_no_gap(cast: Cast) -> None:
     write(cast, 1)
-    with pytest.raises(ZeroDivisionError), audited():
-        write(cast, 2)
-        raise ZeroDivisionError
+    with pytest.raises(ZeroDivisionError):
+        write_and_fail(cast, 2)
     with audited():
         write(cast, 3)
-        with pytest.raises(ZeroDivisionError), audited():
-            write(cast, 4)
-            raise ZeroDivisionError
+        with pytest.raises(ZeroDivisionError):
+            write_and_fail(cast, 4)
     actions = list(AuditEntry.objects.filter(action__startswith="act").values_list("action", flat=True))
     assert actions == ["act 1", "act 3"]
     assert faults(cast) == []
