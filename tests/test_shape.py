@@ -40,11 +40,12 @@ def test_the_pdf_library_is_imported_in_one_file_at_most() -> None:
 
 def test_services_open_their_transaction_where_audit_entries_are_chained() -> None:
     """A plain transaction would hold a chain's head while it still asks for other rows."""
-    own = FLEET / "core" / "audit.py"
+    # Putting a backup back brings its own entries and adds none.
+    exempt = {FLEET / "core" / "audit.py", FLEET / "review" / "backups.py"}
     plain = [
         path
         for path in python_files()
-        if path != own
+        if path not in exempt
         and not {"migrations", "management"}.intersection(path.parts)
         and "transaction.atomic" in path.read_text(encoding="utf-8")
     ]
