@@ -8,7 +8,8 @@ Which of the eight states a drum shows, first that fits:
 4. never tested     no test was ever sent.
 5. review pending   the newest test waits for shore, and nothing since asks for another.
 6. overdue          the day to test by has passed, or something ended what the last good test showed: the last test did
-                    not end set in band, or since it there was work on the brake, another line, a slip, a wrong mark.
+                    not end set in band, or since it there was work on the brake, another line (reported, or named by
+                    the particulars), a slip, a wrong mark.
 7. due              the day to test by is near (the policy says how near).
 8. in date          otherwise.
 
@@ -29,7 +30,9 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from fleet.calculation.gauge import add_months
-from fleet.drums.models import BrakeEvent, Drum, RetestOrder
+from fleet.calculation.lines import is_another_line
+from fleet.core.typed import Typed
+from fleet.drums.models import BrakeEvent, Drum, DrumParticulars, RetestOrder
 from fleet.records.models import Decision, DecisionKind, DrumTest, Outcome, State, Submission
 from fleet.vessels.models import Policy, policies_for
 
@@ -39,6 +42,21 @@ FAILED_RESULTS: dict[str, str] = {
     Outcome.OUT_OF_USE: "out_of_use",
     Outcome.RESTRICTED: "restricted",
 }
+
+
+@dataclass(frozen=True)
+class AnotherLine:
+    """A line of another diameter than that of the proven test, by the particulars since a day."""
+
+    since: date
+    old: str
+    new: str
+
+    @property
+    def reason(self) -> str:
+        return _("another line, {new} instead of {old}, {day}").format(
+            new=self.new, old=self.old, day=date_format(self.since, "j M Y")
+        )
 
 
 @dataclass(frozen=True)
@@ -59,6 +77,8 @@ class DrumState:
     """The order from shore still open, the earliest to be done."""
     event: BrakeEvent | None
     """What since the proven test asks for another."""
+    another_line: AnotherLine | None = None
+    """The particulars name another line than that of the proven test."""
 
     @property
     def result_state(self) -> str:
@@ -130,7 +150,7 @@ def held_at_the_top(submission: Submission) -> bool:
 
 
 def drum_states(drums: Iterable[Drum], on: date) -> dict[UUID, DrumState]:
-    """The state of each drum on a day, in six queries however many drums there are."""
+    """The state of each drum on a day, in seven queries however many drums there are."""
     ids = [drum.pk for drum in drums]
     owners = {
         drum_id: (vessel_id, company_id)
@@ -149,6 +169,7 @@ def drum_states(drums: Iterable[Drum], on: date) -> dict[UUID, DrumState]:
         RetestOrder.objects.filter(drum__in=ids, taken_back_at__isnull=True).order_by("due_on"),
         lambda row: row.drum_id,
     )
+    particulars = _by_drum(_line_diameters(ids, on), lambda row: row.drum_id)
     return {
         drum_id: _state(
             drum_id,
@@ -158,6 +179,7 @@ def drum_states(drums: Iterable[Drum], on: date) -> dict[UUID, DrumState]:
             in_hand.get(drum_id),
             events.get(drum_id, []),
             orders.get(drum_id, []),
+            particulars.get(drum_id, []),
         )
         for drum_id in ids
     }
@@ -168,6 +190,35 @@ def _by_drum(rows: Iterable[Any], drum_of: Any) -> dict[UUID, list[Any]]:
     for row in rows:
         found.setdefault(drum_of(row), []).append(row)
     return found
+
+
+@dataclass(frozen=True)
+class _LineDiameter:
+    """One row of a drum's particulars, as far as it tells of the line."""
+
+    pk: UUID
+    drum_id: UUID
+    valid_from: date
+    line: Typed
+
+
+def _line_diameters(ids: list[UUID], on: date) -> list[_LineDiameter]:
+    """In the order in which they come into force, the one of the day last."""
+    rows = DrumParticulars.objects.filter(drum__in=ids, valid_from__lte=on).order_by("valid_from", "created_at")
+    found = rows.values_list("pk", "drum_id", "valid_from", "figures__line_diameter")
+    return [_LineDiameter(pk, drum, day, Typed.from_dict(line)) for pk, drum, day, line in found if line]
+
+
+def _another_line(proven: Submission | None, rows: list[_LineDiameter]) -> AnotherLine | None:
+    used = next((row for row in rows if proven and row.pk == proven.particulars_id), None)
+    if used is None:
+        return None
+    since: _LineDiameter | None = None
+    for row in reversed(rows):
+        if row.pk == used.pk or not is_another_line(old_diameter_m=used.line.si, new_diameter_m=row.line.si):
+            break
+        since = row
+    return AnotherLine(since.valid_from, str(used.line), str(rows[-1].line)) if since else None
 
 
 def _counting_submissions(ids: list[UUID], on: date) -> list[Submission]:
@@ -194,17 +245,19 @@ def _state(
     in_hand: DrumTest | None,
     events: list[BrakeEvent],
     orders: list[RetestOrder],
+    particulars: list[_LineDiameter],
 ) -> DrumState:
     last = sent[0] if sent else None
     proven = next((row for row in sent if row.outcome == Outcome.SET_IN_BAND), None)
     # Before the first proven test an event adds nothing: the drum is to be tested anyway.
     event = next((row for row in events if proven and row.happened_on > proven.tested_on), None)
     order = next((row for row in orders if not _answers(last, row)), None)
-    due_on, reason = _due(policy, last, proven, event, order)
-    code = _code(on, policy, last, in_hand, event, order, due_on)
+    line = _another_line(proven, particulars)
+    due_on, reason = _due(policy, last, proven, event, order, line)
+    code = _code(on, policy, last, in_hand, event, order, line, due_on)
     if code == "returned" and in_hand:
         reason = in_hand.state_reason
-    return DrumState(drum_id, on, code, due_on, reason, last, proven, in_hand, order, event)
+    return DrumState(drum_id, on, code, due_on, reason, last, proven, in_hand, order, event, line)
 
 
 def _answers(last: Submission | None, order: RetestOrder) -> bool:
@@ -218,6 +271,7 @@ def _due(
     proven: Submission | None,
     event: BrakeEvent | None,
     order: RetestOrder | None,
+    line: AnotherLine | None,
 ) -> tuple[date | None, str]:
     """The day to test by and why: the earliest of everything that asks."""
     asks: list[tuple[date, str]] = []
@@ -225,6 +279,8 @@ def _due(
         asks.append((order.due_on, order.reason))
     if event:
         asks.append((event.happened_on, f"{event.get_kind_display()}, {date_format(event.happened_on, 'j M Y')}"))
+    if line:
+        asks.append((line.since, line.reason))
     if last and last.outcome != Outcome.SET_IN_BAND:
         said = f"{last.get_outcome_display()}, {date_format(last.tested_on, 'j M Y')}"
         asks.append((last.tested_on, said))
@@ -241,6 +297,7 @@ def _code(
     in_hand: DrumTest | None,
     event: BrakeEvent | None,
     order: RetestOrder | None,
+    line: AnotherLine | None,
     due_on: date | None,
 ) -> str:
     """The precedence written at the top of this file."""
@@ -250,10 +307,12 @@ def _code(
         return "retest_ordered"
     if last is None or due_on is None:
         return "never_tested"
-    asked_since = event is not None and event.happened_on > last.tested_on
+    asked_since = (event is not None and event.happened_on > last.tested_on) or (
+        line is not None and line.since > last.tested_on
+    )
     aged = on > add_months(last.tested_on, policy.interval_months)
     if last.test.state == State.SUBMITTED and not asked_since and not aged:
         return "review_pending"
-    if on > due_on or event is not None or last.outcome != Outcome.SET_IN_BAND:
+    if on > due_on or event is not None or line is not None or last.outcome != Outcome.SET_IN_BAND:
         return "overdue"
     return "due" if on >= due_on - timedelta(days=policy.due_soon_days) else "in_date"

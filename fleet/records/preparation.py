@@ -16,6 +16,7 @@ from fleet.calculation.plausibility import Finding, check_particulars
 from fleet.core.findings import said
 from fleet.drums.checks import drum_facts as sister_facts
 from fleet.drums.checks import sister_rows
+from fleet.drums.line_on_drum import WrongWaySaid, base_word
 from fleet.drums.models import (
     BRAKE_WORK,
     SETTING_UNITS,
@@ -31,6 +32,7 @@ from fleet.records.draft import ParsedDraft
 from fleet.records.due import DrumState, drum_states
 from fleet.records.figures import Figures, FiguresMissing, figures_for, particulars_on
 from fleet.records.findings import drum_facts, gauge_facts
+from fleet.records.layers import Layers, layers_of, wrong_way_of
 from fleet.records.models import Round
 from fleet.vessels.models import Policy, policy_for
 
@@ -90,15 +92,6 @@ class LadderRow:
 
 
 @dataclass(frozen=True)
-class LayerRow:
-    layer: int
-    load: str
-    share: str
-    is_set_layer: bool
-    above_design: bool
-
-
-@dataclass(frozen=True)
 class GaugeFitness:
     """The gauge on the day: calibration, place on the scale, and what its class leaves open."""
 
@@ -134,7 +127,7 @@ class Preparation:
     @property
     def base_load_word(self) -> str:
         """What a share is a share of: SDMBL only where the document calls it so."""
-        return _("SDMBL") if self.drum.vessel.base_load_kind == "sdmbl" else _("the base load")
+        return base_word(self.drum.vessel)
 
     @property
     def unit_label(self) -> str:
@@ -240,33 +233,14 @@ class Preparation:
         ]
 
     @cached_property
-    def layers(self) -> list[LayerRow]:
-        """What the brake holds on every layer of an undivided drum once it is set; empty for a split drum."""
-        row = self.particulars
-        if self.figures is None or row is None or not self.is_undivided:
-            return []
-        drum_m, line_m = row.si("drum_diameter"), row.si("line_diameter")
-        if not drum_m or not line_m:
-            return []
-        table = brake.layer_table(
-            load_n=self.figures.aim.load_n,
-            sdmbl_n=self.figures.aim.sdmbl_n,
-            drum_diameter_m=drum_m,
-            line_diameter_m=line_m,
-            set_layer=row.reference_layer,
-            layers=range(1, max(5, row.reference_layer) + 1),
-            nesting=row.nesting,
-        )
-        return [
-            LayerRow(
-                found.layer,
-                units.digits(found.load_n, "kN"),
-                units.digits(found.share, "percent"),
-                found.layer == row.reference_layer,
-                found.share > 0.8,
-            )
-            for found in table
-        ]
+    def layers(self) -> Layers | None:
+        """What the brake holds on every layer of an undivided drum once it is set; None for a split drum."""
+        return layers_of(self.figures) if self.figures else None
+
+    @cached_property
+    def wrong_way(self) -> WrongWaySaid | None:
+        """The estimate for the wrong reeling direction; None for a brake that is no band brake."""
+        return wrong_way_of(self.figures) if self.figures else None
 
     @cached_property
     def gauge_fitness(self) -> GaugeFitness | None:

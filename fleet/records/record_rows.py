@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from fleet.calculation import units
 from fleet.records.access import ships_time
 from fleet.records.draft import CHOICES
+from fleet.records.layers import layer_lines
 
 
 @dataclass(frozen=True)
@@ -51,6 +52,7 @@ def sections_of(content: dict[str, Any]) -> list[Section]:
         (_("Result and aim"), _result),
         (_("Ship, drum and policy"), _drum),
         (_("Figures used"), _figures),
+        (_("The line on every layer"), _layers),
         (_("Kit"), _kit),
         (_("Round"), _round),
         (_("Checks and state of the brake"), _state),
@@ -152,6 +154,10 @@ def _drum(content: dict[str, Any]) -> Iterator[Row]:
     # The source is a name with the day from which it holds.
     source = ISO_DAY.sub(lambda found: day_words(found[0]), policy["source"])
     yield Row("source", _("Policy"), source)
+
+
+def _layers(content: dict[str, Any]) -> Iterator[Row]:
+    return (Row(key, label, shown) for key, label, shown in layer_lines(content))
 
 
 def _figures(content: dict[str, Any]) -> Iterator[Row]:

@@ -10,6 +10,7 @@ from fleet.drums.models import Drum, DrumParticulars
 from fleet.gauges.models import Gauge
 from fleet.records.draft import CHECKS, LININGS, ParsedDraft
 from fleet.records.figures import Figures, JackInUse
+from fleet.records.layers import layers_content
 from fleet.records.models import Confirmation, DrumTest, Outcome, Phase, Photo, Round
 from fleet.records.results import ReadingResult, Results
 from fleet.records.trust import LoadTrust
@@ -76,6 +77,7 @@ def content_of(
         "check_labels": {check.name: str(check.label) for check in CHECKS},
         "lining_m": list(parsed.linings_m),
         "lining_shown": [str(value) for name in LININGS if (value := parsed.typed(name))],
+        **layers_content(figures, results),
         "working": _working(figures),
         "target": _target(figures),
         "stop": {

@@ -24,7 +24,7 @@ def send(
         closed_on = None if state in {State.DRAFT, State.RETURNED} else on
         round = round or RoundFactory(vessel=drum.winch.vessel, started_on=on, closed_on=closed_on)
         test = DrumTestFactory(round=round, drum=drum, state=state)
-    particulars = drum.particulars.first() or DrumParticularsFactory(drum=drum)
+    particulars = columns.pop("particulars", None) or drum.particulars.first() or DrumParticularsFactory(drum=drum)
     sender = UserFactory()
     submission = Submission.objects.create(
         test=test,

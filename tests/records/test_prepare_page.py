@@ -332,8 +332,9 @@ def test_an_undivided_drum_names_its_layer_and_shows_all_layers(officer: Client,
     text = look(officer, drum)
     assert "The setting is for layer 3, line on line" in text
     # Facts of the trade, D = 16 d: 60 % set on layer 3 is 74 % on layer 1; 382.2 kN × 378 mm ÷ 306 mm = 472.1 kN.
-    assert "1 472.1 74.1" in text
-    assert "3 382.2 60.0 the layer of the test" in text
+    # Nested in the grooves (√3/2 of a line per layer): 306 + 2 × 36 × 0.866 = 368.4 mm, 460.1 kN on layer 1.
+    assert "1 472.1 74.1 460.1 72.2" in text
+    assert "3 382.2 60.0 382.2 60.0 the layer of the test" in text
     assert "undivided drum" in text
 
 

@@ -13,6 +13,7 @@ from fleet.accounts.signed_in import signed_in_person
 from fleet.core.documents import file_answer
 from fleet.drums import services
 from fleet.drums.forms import DrumForm, DrumRemoveForm, WinchForm
+from fleet.drums.line_on_drum import base_word, lines_on_drum
 from fleet.drums.models import Drum, Winch
 from fleet.drums.readiness import lacks, rows_in_force, rows_said
 from fleet.drums.views.access import drum_for, vessel_for
@@ -84,7 +85,11 @@ def drum_page(request: HttpRequest, drum_id: uuid.UUID) -> HttpResponse:
     rows = list(drum.particulars.select_related("author"))
     in_force = next((row for row in rows if row.valid_from <= today), None)
     said = rows_said(drum, rows)
+    lines = lines_on_drum(drum, [row for row in rows if row is in_force or row.valid_from > today], today)
     context = {
+        "line": next((one for one in lines if one.row is in_force), None),
+        "line_changes": [one.change for one in lines if one.change and not drum.removed_on],
+        "base_word": base_word(vessel),
         "drum": drum,
         "vessel": vessel,
         "in_force": next((one for one in said if one.row is in_force), None),
