@@ -1,6 +1,7 @@
 """Whole virtual fleets with known truth: vessels, drums, years of tests, and the faults that were put in.
 
-One seed is one fleet. With ``faults=False`` the same fleet lives the same years without any.
+One seed is one fleet. With ``faults=False`` it lives its years without any; with ``harmless=True`` so that each fault's
+effect is what differs.
 """
 
 from dataclasses import dataclass
@@ -67,10 +68,11 @@ class VirtualFleet:
         return self.ships.linings
 
 
-def simulate(*, vessels: int, years: int, seed: int, faults: bool = True) -> VirtualFleet:
+def simulate(*, vessels: int, years: int, seed: int, faults: bool = True, harmless: bool = False) -> VirtualFleet:
     """A fleet of so many vessels over so many years.
 
-    Args: vessels, years: at least 1; seed; faults: False for the same fleet with nothing wrong. Raises: InputError.
+    Args: vessels, years: at least 1; seed; faults: False for a fleet with nothing wrong; harmless: faults are planned
+    and do nothing, so that every chance but theirs is the same as with them. Raises: InputError.
     Source: the bounds in ``fleet_ranges`` and ``ranges``; the faults in ``fleet_faults``.
     """
     if vessels < 1 or years < 1:
@@ -96,6 +98,7 @@ def simulate(*, vessels: int, years: int, seed: int, faults: bool = True) -> Vir
     size = _sizes(injected, calendar.made.shape)
     ships = _ships(seed, v, duty, brakes, linings)
     gain, renewed = _gauge_faults(injected, size)
+    gain = np.zeros_like(gain) if harmless else gain
     gauges = gauges_of(
         noise=noise,
         vessel=vessel,
@@ -106,9 +109,10 @@ def simulate(*, vessels: int, years: int, seed: int, faults: bool = True) -> Vir
         gain=gain,
         renewed=renewed,
     )
-    rounds = Rounds(ships=ships, calendar=calendar, gauges=gauges, noise=noise, size=size)
+    rounds = Rounds(ships=ships, calendar=calendar, gauges=gauges, noise=noise, planned=size, harmless=harmless)
     rounds.run()
-    _miswrite(rounds.written, injected)
+    if not harmless:
+        _miswrite(rounds.written, injected)
     condition, fault = _conditions(injected, calendar.made, rounds.written["event"])
     return VirtualFleet(
         seed=seed,

@@ -53,17 +53,32 @@ Written = dict[str, FloatArray]
 
 
 class Rounds:
-    """Runs the years. ``written`` is what the ship wrote, ``truth`` what nobody aboard could know; (years, drums)."""
+    """Runs the years. ``written`` is what the ship wrote, ``truth`` what nobody aboard could know; (years, drums).
+
+    In the truth, ``unrenewed_m`` is the wear there would be had this year's new lining not come, ``standing_si`` the
+    setting as it truly stands after the round, in the sense of the brake and not of a mark that shifted; ``hand_si``
+    and ``reading_share`` are the standard deviations of one setting and of one slip's reading about the truth.
+    """
 
     def __init__(
-        self, *, ships: Ships, calendar: Calendar, gauges: Gauges, noise: Noise, size: dict[Kind, FloatArray]
+        self,
+        *,
+        ships: Ships,
+        calendar: Calendar,
+        gauges: Gauges,
+        noise: Noise,
+        planned: dict[Kind, FloatArray],
+        harmless: bool = False,
     ) -> None:
-        self.ships, self.calendar, self.gauges, self.noise, self.size = ships, calendar, gauges, noise, size
+        """planned: size of each kind of fault where it acts, else NaN, (years, drums); harmless: it acts on nothing."""
+        self.ships, self.calendar, self.gauges, self.noise, self.planned = ships, calendar, gauges, noise, planned
+        self.size = {kind: np.full_like(sizes, np.nan) for kind, sizes in planned.items()} if harmless else planned
         drums = len(ships.target_pa)
         self.target_n: FloatArray = np.asarray(rendering_load(sdmbl_n=ships.brakes.sdmbl_n, share=TARGET_SHARE))
         self.loss_m = ships.linings.loss_at_start_m.copy()
         self.eaten_m, self.bedding_m, self.pointer_si = np.zeros(drums), np.zeros(drums), np.zeros(drums)
         self.friction_z, self.new_friction = np.zeros(drums), np.zeros(drums)
+        self.unrenewed_m = self.loss_m.copy()
         self.renewed_at = np.full(drums, -1)
         self.moorings = np.zeros(drums)
         self.mark_si = ships.brakes.setting_for(self.target_n, friction_factor=np.ones(drums), loss_m=self.loss_m)
@@ -82,8 +97,7 @@ class Rounds:
         return np.asarray(np.isfinite(self.size[kind][year]))
 
     def _starts(self, kind: Kind, year: int) -> BoolArray:
-        before = self._active(kind, year - 1) if year else np.zeros(len(self.loss_m), dtype=bool)
-        return self._active(kind, year) & ~before
+        return self._active(kind, year) & _begins(self.planned[kind], year)
 
     def _of_care(self, key: str, year: int) -> FloatArray:
         low, high = BY_KEY[key].low, BY_KEY[key].high
@@ -119,25 +133,33 @@ class Rounds:
         load_n = brakes.load_n(
             self.standing_si, friction_factor=today.friction, loss_m=self.loss_m, eaten_m=self.eaten_m
         )
+        half_pa = self.gauges.half_division_pa
+        reading = (self._of_care("stroke_pa", year) ** 2 + half_pa**2) / 12 / self.ships.target_pa**2
         slope = brakes.share_per_si(at_aim_si, friction_factor=today.friction, loss_m=self.loss_m)
         for name, values in {
             "mark_for_target_si": at_aim_si - self.pointer_si,
             "as_left_share": load_n / brakes.sdmbl_n,
             "share_per_si": slope,
             "loss_m": self.loss_m,
+            "unrenewed_m": self.unrenewed_m,
+            "standing_si": self.standing_si,
             "friction": today.friction,
             "sense": today.sense,
+            "hand_si": self._hand_si(year),
+            "reading_share": TARGET_SHARE * np.sqrt(self._of_care("slip_scatter", year) ** 2 + reading),
         }.items():
             self.truth[name][year] = values
 
     def _work_between_rounds(self, year: int) -> IntArray:
         noise, linings = self.noise, self.ships.linings
+        self.unrenewed_m = self.loss_m.copy()
         calendar, drums = self.calendar, len(self.loss_m)
         event = np.zeros(drums, dtype=np.int64)
         if year == 0:
             return event
         # What nobody looked at cannot be renewed, and a fault's first test is no other work's first test.
-        kept = np.any([self._starts(kind, year) for kind in Kind], axis=0) | self._active(Kind.TOO_GOOD, year)
+        kept = np.any([_begins(self.planned[kind], year) for kind in Kind], axis=0)
+        kept |= np.isfinite(self.planned[Kind.TOO_GOOD][year])
         running = self.calendar.begun[year - 1] & ~kept
         phase = self.ships.docking_phase_y
         docked = np.floor((calendar.year[year] - phase) / YEARS_BETWEEN_DOCKINGS) > np.floor(
@@ -145,9 +167,11 @@ class Rounds:
         )
         allowed_m = np.minimum(linings.loss_at_limit_m, linings.new_m - linings.minimum_m)
         near = self.loss_m >= BY_KEY["renewed_near_limit"].low * allowed_m
-        anyway = noise.renewed_u[year] < BY_KEY["renewed_anyway"].low
-        recorded = running & ((docked & (near | anyway)) | (self.loss_m >= allowed_m))
-        recorded |= self._starts(Kind.WRONG_JACK_SIDE, year)
+        # A lining that is yet to be renewed unrecorded is not renewed early besides.
+        spared = np.isfinite(self.planned[Kind.RELINED_UNRECORDED][year:]).any(axis=0)
+        anyway = (noise.renewed_u[year] < BY_KEY["renewed_anyway"].low) & ~spared
+        recorded = running & ((docked & (near | anyway)) | self._seen_worn_out())
+        recorded |= _begins(self.planned[Kind.WRONG_JACK_SIDE], year)
         # A lining renewed while the vessel is laid up has its event at the next round, so it waits for that.
         recorded &= calendar.made[year]
         renewed = recorded | self._starts(Kind.RELINED_UNRECORDED, year)
@@ -159,6 +183,14 @@ class Rounds:
         self.pointer_si = self.pointer_si + np.where(shifted, self.size[Kind.MARK_SHIFTED][year], 0.0)
         event[recorded], event[worked] = RELINED, WORKED_ON
         return event
+
+    def _seen_worn_out(self) -> BoolArray:
+        """Whether the ship's own figures of its last test say that lining or thread is at its end."""
+        linings = self.ships.linings
+        with np.errstate(invalid="ignore"):
+            thin = self.last["lining_m"] < linings.minimum_m
+            past = (self.last["mark_si"] - linings.mark_limit_si) * self.ships.brakes.tighter_sign > 0
+        return np.asarray(thin | past)
 
     def _renew(self, renewed: BoolArray, recorded: BoolArray, year: int) -> None:
         self.loss_m = np.where(renewed, 0.0, self.loss_m)
@@ -175,6 +207,7 @@ class Rounds:
         worn_m = ships.wear_per_year_m * elapsed_y + ships.wear_per_mooring_m * calendar.moorings[year]
         worn_m = worn_m * np.exp(BY_KEY["wear_scatter"].low * self.noise.wear_z[year])
         worn_m = worn_m * np.where(self._fast(year), self.size[Kind.FAST_WEAR][year], 1.0)
+        self.unrenewed_m = self.unrenewed_m + np.where(calendar.begun[year - 1], worn_m, 0.0)
         just_renewed = self.renewed_at == year
         just_renewed |= self._starts(Kind.RELINED_UNRECORDED, year)
         # At the test after relining nothing is bedded in yet; a year later all of it is.
@@ -316,7 +349,10 @@ WRITTEN = (
     "mark_si", "as_left_share", "slope_share_per_si", "as_found_kind", "as_found_share", "as_found_held", "lining_m",
     "event", "moorings",
 )  # fmt: skip
-TRUTH = ("mark_for_target_si", "as_left_share", "share_per_si", "loss_m", "friction", "sense")
+TRUTH = (
+    "mark_for_target_si", "as_left_share", "share_per_si", "loss_m", "unrenewed_m", "standing_si", "friction", "sense",
+    "hand_si", "reading_share",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -326,6 +362,11 @@ class _Today:
     friction: FloatArray
     dry: FloatArray
     sense: FloatArray
+
+
+def _begins(planned: FloatArray, year: int) -> BoolArray:
+    before = np.isfinite(planned[year - 1]) if year else False
+    return np.asarray(np.isfinite(planned[year]) & ~before)
 
 
 def _drawn(key: str, chance: FloatArray) -> FloatArray:
