@@ -1,0 +1,92 @@
+"""The judge's report and its command: all kinds in it, all figures as numbers, no database."""
+
+import json
+from functools import cache
+from io import StringIO
+from pathlib import Path
+
+import numpy as np
+import pytest
+from django.core.management import CommandError, call_command
+
+from fleet.calculation.drift import analyse
+from fleet.calculation.drift_histories import Histories
+from fleet.calculation.drift_results import CODES, FleetDrift
+from fleet.simulation.fleet import simulate
+from fleet.simulation.fleet_faults import INJECTED, Kind
+from fleet.simulation.fleet_histories import histories_of, rows_of
+from fleet.simulation.judging_drift import NAMES, watch
+from fleet.simulation.judging_report import FRESH_FROM, TUNED_ON, WAYS, Judgement, as_json, judge, lines_of, seed_words
+
+
+@cache
+def small() -> Judgement:
+    return judge(vessels=20, years=6, seed=5)
+
+
+def test_the_analysis_is_judged_by_what_it_said_when_the_test_was_new() -> None:
+    fleet = simulate(vessels=8, years=5, seed=9)
+    seen: list[int] = []
+
+    def watched(histories: Histories) -> FleetDrift:
+        seen.append(histories.tests)
+        return analyse(histories)
+
+    found = watch(fleet, by=watched)
+    made = fleet.calendar.made
+    assert seen == [int(made[:years].sum()) for years in range(1, 6)]
+    then = analyse(histories_of(fleet, years=4))
+    rows, then_rows = np.flatnonzero(rows_of(fleet)[0] == 3), np.flatnonzero(rows_of(fleet, years=4)[0] == 3)
+    np.testing.assert_array_equal(found.mark["mean"][rows], then.tests.mark.mean[then_rows])
+    flagged = np.isin(then_rows, then.flags.test)
+    np.testing.assert_array_equal(found.code_flagged[rows].any(axis=1), flagged)
+
+
+def test_every_kind_is_named_by_some_code_that_exists() -> None:
+    assert set(NAMES) == set(Kind)
+    assert {code for codes in NAMES.values() for code in codes} <= set(CODES)
+
+
+def test_the_report_says_every_kind_under_every_way_of_looking() -> None:
+    text = "\n".join(lines_of(small()))
+    for kind in Kind:
+        assert text.count(INJECTED[kind].words) == 3, kind
+    for words in WAYS.values():
+        assert f" {words}" in text
+    assert "so no proof" in text
+    assert "nan" not in text
+
+
+def test_both_baselines_held_to_as_few_false_flags_flag_no_more() -> None:
+    scores = small().scores
+    for way in ("tenth_as_few", "chart_as_few"):
+        assert scores[way].false_flags <= scores["analysis"].false_flags
+    assert scores["tenth"].false_per_1000 > 100
+
+
+def test_everything_can_be_written_as_json() -> None:
+    plain = json.loads(json.dumps(as_json(small()), allow_nan=False))
+    assert plain["fresh"] is False
+    assert plain["tuned_on_seeds"] == [0, 99]
+    assert set(plain["scores"]["analysis"]["kinds"]) == {kind.value for kind in Kind}
+    assert plain["scores"]["analysis"]["false_per_1000"] == pytest.approx(small().scores["analysis"].false_per_1000)
+    assert {one["event"] for one in plain["reliability"]} == {"mark_limit", "lining_minimum", "as_found_out"}
+
+
+def test_a_seed_says_whether_it_proves_anything() -> None:
+    assert "no proof" in seed_words(TUNED_ON.start)
+    assert "no proof" in seed_words(TUNED_ON.stop - 1)
+    assert seed_words(TUNED_ON.stop).startswith("not tuned on")
+    assert seed_words(FRESH_FROM) == "fresh, not tuned on"
+
+
+def test_the_command_needs_no_database_and_writes_its_file(tmp_path: Path) -> None:
+    out, file = StringIO(), tmp_path / "judged.json"
+    call_command("judge_detection", vessels=6, years=4, seed=3, json=str(file), stdout=out)
+    assert "False flags per 1,000 good tests" in out.getvalue()
+    assert json.loads(file.read_text(encoding="utf-8"))["seed"] == 3
+
+
+def test_the_command_refuses_a_fleet_without_vessels() -> None:
+    with pytest.raises(CommandError, match="at least 1"):
+        call_command("judge_detection", vessels=0, stdout=StringIO())
