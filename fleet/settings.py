@@ -67,6 +67,14 @@ def local_secret() -> str:
     return made
 
 
+def env_folder(name: str, default: Path) -> Path:
+    """A folder named in the environment has to be there; the default one may come later."""
+    text = os.environ.get(name, "").strip()
+    if text and not Path(text).is_dir():
+        raise ImproperlyConfigured(f"{name} must name a folder that exists, not {text!r}.")
+    return Path(text) if text else default
+
+
 MODE = os.environ.get("FLEET_MODE", "local")
 if MODE not in {"local", "production"}:
     raise ImproperlyConfigured(f"FLEET_MODE must be local or production, not {MODE!r}.")
@@ -79,6 +87,15 @@ SECRET_KEY = env_secret("FLEET_SECRET_KEY") or ("" if PRODUCTION else local_secr
 ALLOWED_HOSTS = env_list("FLEET_ALLOWED_HOSTS", [] if PRODUCTION else ["localhost", "127.0.0.1", "[::1]", "testserver"])
 SITE_URL = os.environ.get("SITE_URL", "http://localhost:8000").rstrip("/")
 CSRF_TRUSTED_ORIGINS = [SITE_URL] if SITE_URL.startswith("https://") else []
+
+# Who signs certificates: PEM files in a folder, and one more text of PEM where a key comes through the environment.
+SIGNING_FOLDER = env_folder("FLEET_SIGNING_FOLDER", VAR_DIR / "signing")
+SIGNING_BUNDLE = env_secret("FLEET_SIGNING_BUNDLE")
+SIGNING_PASSWORD = env_secret("FLEET_SIGNING_PASSWORD")
+SIGNING_MAKES_DEMO_KEYS = not PRODUCTION
+TIMESTAMP_URL = os.environ.get("FLEET_TIMESTAMP_URL", "").strip()
+if TIMESTAMP_URL and not TIMESTAMP_URL.startswith(("http://", "https://")):
+    raise ImproperlyConfigured(f"FLEET_TIMESTAMP_URL must begin with http:// or https://, not {TIMESTAMP_URL[:60]!r}.")
 
 INSTALLED_APPS = [
     "django.contrib.auth",
@@ -259,4 +276,6 @@ LOGGING = {
     "disable_existing_loggers": False,
     "handlers": {"console": {"class": "logging.StreamHandler"}},
     "root": {"handlers": ["console"], "level": os.environ.get("FLEET_LOG_LEVEL", "WARNING")},
+    # Anyone may hand over a file that is wrongly signed: that is an answer to them, not an event of ours.
+    "loggers": {name: {"level": "CRITICAL"} for name in ("pyhanko", "pyhanko_certvalidator")},
 }

@@ -123,6 +123,16 @@ def media_root(settings: Any, tmp_path: Path) -> Path:
     return folder
 
 
+@pytest.fixture(scope="session", autouse=True)
+def signing_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """Certificates are signed with keys made for this run."""
+    from django.test import override_settings
+
+    folder = tmp_path_factory.mktemp("signing")
+    with override_settings(SIGNING_FOLDER=folder):
+        yield folder
+
+
 def clears_rows_away(item: Any) -> bool:
     """True for a test whose rows are cleared from the tables at its end, not rolled back."""
     marker = item.get_closest_marker("django_db")

@@ -72,6 +72,8 @@ NEEDS = (
             "Pango": lambda: not missing_pango_libraries(),
             "pdftotext": lambda: shutil.which("pdftotext") is not None,
             "qpdf": lambda: shutil.which("qpdf") is not None,
+            "pdfsig": lambda: shutil.which("pdfsig") is not None,
+            "certutil": lambda: shutil.which("certutil") is not None,
         },
     ),
     Need(

@@ -17,7 +17,9 @@ def test_it_opens_with_the_job_and_the_two_commands_follow() -> None:
     assert job < commands < README.index("python3 manage.py test") < README.index("![")
 
 
-@pytest.mark.parametrize("page", ["README.md", "DEVELOPERS.md", "docs/certificate-elements.md", "docs/compute.md"])
+@pytest.mark.parametrize(
+    "page", ["README.md", "DEVELOPERS.md", "docs/certificate-elements.md", "docs/compute.md", "docs/signing.md"]
+)
 def test_every_picture_and_page_it_names_exists(page: str) -> None:
     text = (ROOT / page).read_text(encoding="utf-8")
     named = re.findall(r"\]\(([^)#:]+)\)", text) + re.findall(r'src="([^"]+)"', text)

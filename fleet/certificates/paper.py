@@ -13,7 +13,8 @@ from django.utils.translation import gettext as _
 from fleet.calculation import units
 from fleet.certificates.models import Certificate
 from fleet.certificates.qr import qr_svg
-from fleet.certificates.snapshot import address_pieces, read_snapshot
+from fleet.certificates.signing_keys import fingerprint_words
+from fleet.certificates.snapshot import address_pieces, read_snapshot, signing_authority_of
 from fleet.core.pictures.render_strip import render_strip
 
 GOOD_OUTCOME = "set_in_band"
@@ -56,6 +57,7 @@ def certificate_context(snapshot: dict[str, Any]) -> dict[str, Any]:
         "address_pieces": address_pieces(certificate["verify_address"]),
         "qr": qr_svg(certificate["verify_address"]),
         "record_sha256": snapshot["record_sha256"],
+        "authority": fingerprint_words(signing_authority_of(snapshot)),
     }
 
 

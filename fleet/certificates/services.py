@@ -1,8 +1,10 @@
 """Issuing, printing and withdrawing certificates."""
 
+import logging
 from collections.abc import Iterator
 from datetime import datetime
 
+from django.core.exceptions import ImproperlyConfigured
 from django.core.files.base import ContentFile
 from django.db import models
 from django.utils import timezone, translation
@@ -14,13 +16,17 @@ from fleet.certificates.codes import code_make
 from fleet.certificates.models import Certificate, CertificateState
 from fleet.certificates.numbers import number_take
 from fleet.certificates.paper import certificate_html
-from fleet.certificates.snapshot import certificate_content, read_snapshot
+from fleet.certificates.signing import SigningUnavailable, sign_pdf, timestamper_set_up
+from fleet.certificates.signing_keys import Authority, signer_for
+from fleet.certificates.snapshot import certificate_content, read_snapshot, signing_authority_of
 from fleet.core import pdf
 from fleet.core.audit import audit_write, audited
 from fleet.core.canonical import canonical, sha256_of
 from fleet.drums.models import Drum
 from fleet.records.models import Decision, Submission
 from fleet.vessels.models import Vessel
+
+logger = logging.getLogger(__name__)
 
 
 def certificate_issue(
@@ -32,8 +38,16 @@ def certificate_issue(
     vessel = drum.vessel
     number = number_take(company=vessel.company, year=at.year)
     code = code_make()
+    authority = _signing_authority(vessel)
     content = canonical(
-        certificate_content(submission=submission, decision=decision, number=number, code=code, issued_at=at)
+        certificate_content(
+            submission=submission,
+            decision=decision,
+            number=number,
+            code=code,
+            issued_at=at,
+            authority=authority,
+        )
     )
     certificate = Certificate(
         number=number,
@@ -58,6 +72,16 @@ def certificate_issue(
     _supersede_by_newest(drum, actor=actor, at=at)
     certificate.refresh_from_db(fields=["state", "state_changed_at", "superseded_by", "state_reason"])
     return certificate
+
+
+def _signing_authority(vessel: Vessel) -> Authority | None:
+    """Under whose authority the paper will be signed; keys that cannot be read never hold up an approval."""
+    try:
+        signer = signer_for(company_code=vessel.company.short_code, company_name=vessel.company.name)
+    except (ImproperlyConfigured, OSError):
+        logger.exception("The signing keys cannot be read: a certificate is issued without a signature.")
+        return None
+    return signer.authority if signer else None
 
 
 def _supersede_by_newest(drum: Drum, *, actor: User, at: datetime) -> None:
@@ -115,7 +139,10 @@ def certificate_withdraw(
 
 
 def certificate_pdf_bytes(certificate: Certificate) -> bytes:
-    """The paper made from the snapshot alone: the same bytes on every run. Raises PdfUnavailable."""
+    """The paper before it is signed, made from the snapshot alone: the same bytes on every run.
+
+    Raises PdfUnavailable.
+    """
     snapshot = read_snapshot(certificate)
     # The reader's language must not change a stored paper.
     with translation.override(snapshot["language"]):
@@ -146,11 +173,41 @@ def _attachments(certificate: Certificate) -> Iterator[pdf.PdfAttachment]:
         )
 
 
+def certificate_pdf_signed(certificate: Certificate) -> bytes:
+    """The paper as it is handed out: signed under the authority that it names, or as it is where it names none.
+
+    Raises PdfUnavailable; SigningUnavailable where only the signature is wanting.
+    """
+    snapshot = read_snapshot(certificate)
+    content = certificate_pdf_bytes(certificate)
+    authority_sha256 = signing_authority_of(snapshot)
+    if not authority_sha256:
+        return content
+    company = certificate.submission.test.drum.vessel.company
+    try:
+        identity = signer_for(
+            company_code=company.short_code, company_name=company.name, authority_sha256=authority_sha256
+        )
+    except (ImproperlyConfigured, OSError):
+        logger.exception("The signing keys cannot be read: the PDF of %s has to wait.", certificate.number)
+        identity = None
+    if identity is None:
+        raise SigningUnavailable(
+            _(
+                "This certificate is issued, but the key that signs its PDF is not at hand or has run out. Ask whoever "
+                "keeps the server to put back a signing key of “{authority}”, and download it then."
+            ).format(authority=snapshot["signature"]["authority"])
+        )
+    with translation.override(snapshot["language"]):
+        reason = _("Brake rendering test certificate {number}").format(number=certificate.number)
+    return sign_pdf(content, identity=identity, reason=reason, timestamper=timestamper_set_up())
+
+
 def certificate_pdf_make(certificate: Certificate) -> Certificate:
-    """Make and store the PDF unless it is there already. Raises PdfUnavailable, and changes nothing then."""
+    """Make, sign and store the PDF unless it is there already. Raises PdfUnavailable, and changes nothing then."""
     if pdf_is_stored(certificate):
         return certificate
-    content = certificate_pdf_bytes(certificate)
+    content = certificate_pdf_signed(certificate)
     with audited():
         row = Certificate.objects.select_for_update(of=("self",)).get(pk=certificate.pk)
         if not pdf_is_stored(row):

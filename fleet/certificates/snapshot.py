@@ -9,6 +9,7 @@ from django.conf import settings
 from django.urls import reverse
 
 from fleet.certificates.models import Certificate
+from fleet.certificates.signing_keys import Authority
 from fleet.records.canonical import read_content
 from fleet.records.models import Decision, Submission
 
@@ -29,10 +30,16 @@ def address_pieces(address: str) -> list[str]:
 
 
 def certificate_content(
-    *, submission: Submission, decision: Decision, number: str, code: str, issued_at: datetime
+    *,
+    submission: Submission,
+    decision: Decision,
+    number: str,
+    code: str,
+    issued_at: datetime,
+    authority: Authority | None = None,
 ) -> dict[str, Any]:
     """Everything the paper is made from; nothing else goes into it."""
-    return {
+    content: dict[str, Any] = {
         "schema": SCHEMA,
         "language": LANGUAGE,
         "certificate": {
@@ -45,6 +52,15 @@ def certificate_content(
         "record": read_content(submission),
         "record_sha256": submission.sha256,
     }
+    # Fixed here, because the paper prints whom to trust; a certificate without it carries no signature, and says so.
+    if authority is not None:
+        content["signature"] = {"authority": authority.name, "authority_sha256": authority.sha256}
+    return content
+
+
+def signing_authority_of(snapshot: dict[str, Any]) -> str:
+    """SHA-256 of the authority under which this certificate is signed; empty for one without a signature."""
+    return str(snapshot.get("signature", {}).get("authority_sha256", ""))
 
 
 def decision_content(decision: Decision) -> dict[str, Any]:

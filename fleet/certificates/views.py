@@ -17,7 +17,8 @@ from fleet.certificates.packs import pack_entries, year_entries
 from fleet.certificates.paper import sheet_context
 from fleet.certificates.round_papers import summary_pdf, tags_pdf
 from fleet.certificates.services import certificate_pdf_make, download_note
-from fleet.certificates.snapshot import address_pieces, read_snapshot
+from fleet.certificates.signing_keys import fingerprint_words
+from fleet.certificates.snapshot import address_pieces, read_snapshot, signing_authority_of
 from fleet.certificates.zips import zip_answer
 from fleet.core.documents import file_answer
 from fleet.core.pdf import PdfUnavailable
@@ -61,6 +62,7 @@ def certificate(request: HttpRequest, certificate_id: uuid.UUID) -> HttpResponse
         **sheet_context(snapshot["record"], snapshot["decision"]),
         "certificate": found,
         "address_pieces": address_pieces(snapshot["certificate"]["verify_address"]),
+        "authority": fingerprint_words(signing_authority_of(snapshot)),
     }
     return render(request, "certificates/certificate.html", context)
 

@@ -1,17 +1,33 @@
 """Issuing, superseding, withdrawing, and the paper that may come later."""
 
 import json
+import re
 from datetime import UTC, date, datetime
+from io import StringIO
+from pathlib import Path
 from typing import Any
 
 import pytest
+from django.core.management import call_command
 from django.db import IntegrityError, transaction
 
 from fleet.certificates.codes import code_read
 from fleet.certificates.failures import failed_records
 from fleet.certificates.models import Certificate, CertificateState, NumberSeries
 from fleet.certificates.numbers import number_take
-from fleet.certificates.services import certificate_pdf_make, certificate_withdraw, pdf_is_stored
+from fleet.certificates.paper import certificate_html
+from fleet.certificates.pdf_reading import open_pdf
+from fleet.certificates.services import (
+    certificate_pdf_bytes,
+    certificate_pdf_make,
+    certificate_pdf_signed,
+    certificate_withdraw,
+    pdf_is_stored,
+)
+from fleet.certificates.signature_check import check_signature
+from fleet.certificates.signing import SigningUnavailable
+from fleet.certificates.signing_keys import known_keys
+from fleet.certificates.snapshot import read_snapshot
 from fleet.core import pdf
 from fleet.core.canonical import canonical, sha256_of
 from fleet.core.models import AuditEntry
@@ -169,17 +185,92 @@ def test_the_pdf_is_made_once_after_the_approval_and_kept(
     assert AuditEntry.objects.filter(action="certificate PDF made").count() == 1
 
 
+def stored_bytes(certificate: Certificate) -> bytes:
+    with certificate.pdf.open("rb") as file:
+        content: bytes = file.read()
+    return content
+
+
 @pytest.mark.pdf
-def test_a_lost_file_is_made_again_with_the_same_bytes(cast: Cast, ship: Ship) -> None:
+def test_a_lost_file_is_signed_anew_over_the_same_paper(cast: Cast, ship: Ship) -> None:
     certificate = certified(ship, cast.superintendent)
     certificate_pdf_make(certificate)
-    before = certificate.pdf_sha256
+    first, paper = stored_bytes(certificate), certificate_pdf_bytes(certificate)
     certificate.pdf.storage.delete(str(certificate.pdf.name))
     assert not pdf_is_stored(certificate)
     certificate_pdf_make(certificate)
     certificate.refresh_from_db()
+    second = stored_bytes(certificate)
+    assert first.startswith(paper)
+    assert second.startswith(paper)
+    assert certificate.pdf_sha256 == sha256_of(second) != sha256_of(first)
+
+
+@pytest.mark.pdf
+def test_what_is_stored_is_signed_and_never_made_again(cast: Cast, ship: Ship) -> None:
+    certificate = certified(ship, cast.superintendent)
+    certificate_pdf_make(certificate)
+    first = stored_bytes(certificate)
+    certificate_pdf_make(Certificate.objects.get(pk=certificate.pk))
+    assert stored_bytes(Certificate.objects.get(pk=certificate.pk)) == first
+    assert b"ETSI.CAdES.detached" in first
+
+
+@pytest.mark.pdf
+def test_without_a_key_the_certificate_is_issued_unsigned_and_says_so(
+    cast: Cast, ship: Ship, settings: Any, tmp_path: Path
+) -> None:
+    settings.SIGNING_MAKES_DEMO_KEYS = False
+    settings.SIGNING_FOLDER = tmp_path
+    certificate = certified(ship, cast.superintendent)
+    snapshot = read_snapshot(certificate)
+    assert "signature" not in snapshot
+    assert "carries no digital signature" in certificate_html(snapshot)
+    assert certificate_pdf_signed(certificate) == certificate_pdf_bytes(certificate)
+
+
+def test_keys_that_cannot_be_read_do_not_hold_up_an_approval(
+    cast: Cast, ship: Ship, settings: Any, tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    (tmp_path / "broken.pem").write_text("no key at all")
+    settings.SIGNING_FOLDER = tmp_path
+    certificate = certified(ship, cast.superintendent)
+    assert certificate.state == CertificateState.ISSUED
+    assert "cannot be read" in caplog.text
+
+
+@pytest.mark.pdf
+def test_a_key_that_is_gone_leaves_the_paper_for_later_and_says_why(
+    cast: Cast, ship: Ship, settings: Any, tmp_path: Path
+) -> None:
+    certificate = certified(ship, cast.superintendent)
+    authority = read_snapshot(certificate)["signature"]["authority"]
+    here, settings.SIGNING_FOLDER = settings.SIGNING_FOLDER, tmp_path
+    with pytest.raises(SigningUnavailable, match=re.escape(authority)):
+        certificate_pdf_make(certificate)
+    assert not pdf_is_stored(certificate)
+    settings.SIGNING_FOLDER = here
+    certificate_pdf_make(certificate)
     assert pdf_is_stored(certificate)
-    assert certificate.pdf_sha256 == before
+
+
+@pytest.mark.pdf
+def test_after_a_rotation_old_papers_stay_valid_and_an_open_one_is_signed_under_the_authority_it_names(
+    cast: Cast, ship: Ship, settings: Any, tmp_path: Path
+) -> None:
+    settings.SIGNING_FOLDER, settings.SIGNING_MAKES_DEMO_KEYS = tmp_path, False
+    new = ("signing_key", "new", "--company", cast.company.name, "--short-code", cast.company.short_code)
+    call_command(*new, stdout=StringIO())
+    signed, still_open = certified(ship, cast.superintendent), certified(ship, cast.superintendent)
+    old_paper = certificate_pdf_signed(signed)
+    call_command(*new, "--new-authority", stdout=StringIO())
+    late_paper = certificate_pdf_signed(still_open)
+    new_paper = certificate_pdf_signed(certified(ship, cast.superintendent))
+    known = known_keys().authorities
+    found = [check_signature(open_pdf(paper), authorities=known) for paper in (old_paper, late_paper, new_paper)]
+    assert [row.good for row in found] == [True, True, True]
+    assert len(known) == 2
+    assert found[0].authority == found[1].authority != found[2].authority
 
 
 def test_one_submission_has_one_certificate_at_most(cast: Cast, ship: Ship) -> None:
