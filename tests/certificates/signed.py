@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pikepdf
 
+from fleet.certificates.audit_proof import FILE_NAME
 from fleet.certificates.models import Certificate
 from fleet.certificates.services import certificate_pdf_bytes, certificate_pdf_signed
 from fleet.certificates.signing_keys import Authority, known_keys
@@ -36,6 +37,12 @@ def paper_of(certificate: Certificate) -> SignedPaper:
     )
 
 
+def record_name(names: list[str]) -> str:
+    """The record among the files a certificate carries; the audit proof travels beside it."""
+    (name,) = (name for name in names if name != FILE_NAME)
+    return name
+
+
 def with_changed_byte(content: bytes, at: int) -> bytes:
     return content[:at] + bytes([content[at] ^ 1]) + content[at + 1 :]
 
@@ -59,7 +66,9 @@ def with_swapped_attachment(content: bytes, attached: bytes) -> bytes:
     from pyhanko.pdf_utils.incremental_writer import IncrementalPdfFileWriter
 
     writer = IncrementalPdfFileWriter(BytesIO(content))
-    specification = writer.root["/Names"]["/EmbeddedFiles"]["/Names"][1].get_object()
+    listed = writer.root["/Names"]["/EmbeddedFiles"]["/Names"]
+    names = [str(name) for name in list(listed)[::2]]
+    specification = listed[2 * names.index(record_name(names)) + 1].get_object()
     old = specification["/EF"].raw_get("/F")
     new = StreamObject(stream_data=attached, dict_data={k: v for k, v in old.get_object().items() if k == "/Type"})
     specification["/EF"]["/F"] = writer.add_object(new)
@@ -72,8 +81,7 @@ def with_swapped_attachment(content: bytes, attached: bytes) -> bytes:
 def rewritten_with_attachment(content: bytes, attached: bytes) -> bytes:
     """The whole file written anew with other data behind it: the signature's byte ranges no longer fit."""
     with pikepdf.open(BytesIO(content)) as document:
-        (name,) = list(document.attachments)
-        document.attachments[name].get_file().obj.write(attached)
+        document.attachments[record_name(list(document.attachments))].get_file().obj.write(attached)
         out = BytesIO()
         document.save(out)
     return out.getvalue()
