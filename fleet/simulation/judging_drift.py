@@ -93,7 +93,7 @@ def watch(fleet: VirtualFleet, *, by: Callable[[Histories], FleetDrift] = analys
         newest, rows = np.flatnonzero(then_year == years - 1), np.flatnonzero(year == years - 1)
         flagged[rows] = _codes_of(found, histories.tests)[newest]
         first[rows] = found.tests.first_of_segment[newest]
-        mark_si[rows] = found.tests.mark_corrected_si[newest]
+        mark_si[rows] = found.tests.mark_for_target_si[newest]
         _keep(mark, found.tests.mark, rows, newest)
         _keep(as_found, found.tests.as_found, rows, newest)
         forecasts[years] = found.forecast

@@ -30,13 +30,17 @@ TENTH_AS_FEW, CHART_AS_FEW = "tenth_as_few", "chart_as_few"
 
 @dataclass(frozen=True, kw_only=True)
 class Judgement:
-    """What came of one fleet. ``scores`` by way of looking; ``limits`` by kind, of the oracle at as many false flags as
-    the analysis; ``flag_codes``: of each code of the analysis, how many of 1,000 good tests it struck; ``seconds``: of
-    one analysis of all the years."""
+    """What came of one fleet, or of ``fleets`` from this seed on.
+
+    ``scores`` by way of looking; ``limits`` by kind, of the oracle at as many false flags as the analysis;
+    ``flag_codes``: of each code of the analysis, how many of 1,000 good tests it struck; ``seconds``: of one analysis
+    of all the years.
+    """
 
     vessels: int
     years: int
     seed: int
+    fleets: int
     drums: int
     tests: int
     scores: dict[str, Score]
@@ -67,6 +71,7 @@ def judge(*, vessels: int, years: int, seed: int) -> Judgement:
         vessels=vessels,
         years=years,
         seed=seed,
+        fleets=1,
         drums=len(fleet.vessel),
         tests=len(year),
         scores=scores,
@@ -84,7 +89,7 @@ def as_json(judgement: Judgement) -> dict[str, Any]:
     for name, one in judgement.scores.items():
         plain["scores"][name]["false_per_1000"] = _plain(one.false_per_1000)
     plain["tuned_on_seeds"] = [TUNED_ON.start, TUNED_ON.stop - 1]
-    plain["fresh"] = judgement.seed not in TUNED_ON
+    plain["fresh"] = judgement.seed >= FRESH_FROM
     return plain
 
 
@@ -102,7 +107,7 @@ def lines_of(judgement: Judgement) -> list[str]:
     """The judgement as lines of text."""
     j = judgement
     return [
-        f"{j.vessels} vessels, {j.years} years, {j.drums} drums, {j.tests} tests; seed {j.seed}: {seed_words(j.seed)}",
+        f"{j.vessels} vessels, {j.years} years, {j.drums} drums, {j.tests} tests; {_seeds(j)}: {seed_words(j.seed)}",
         f"one analysis of all the years took {j.seconds:.2f} s; each test is judged as it looked in its own year",
         "",
         *_false_lines(j),
@@ -122,10 +127,16 @@ def lines_of(judgement: Judgement) -> list[str]:
     ]
 
 
+def _seeds(j: Judgement) -> str:
+    if j.fleets == 1:
+        return f"seed {j.seed}"
+    return f"{j.fleets} such fleets together, seeds {j.seed} to {j.seed + j.fleets - 1}"
+
+
 def seed_words(seed: int) -> str:
     """What a seed may be used to say."""
     if seed in TUNED_ON:
-        return f"one of those the analysis was tuned on ({TUNED_ON.start} to {TUNED_ON.stop - 1}), so no proof"
+        return f"the analysis was tuned on seeds {TUNED_ON.start} to {TUNED_ON.stop - 1}, so no proof"
     if seed < FRESH_FROM:
         return f"not tuned on; figures are reported from seeds {FRESH_FROM} on"
     return "fresh, not tuned on"

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from django.core.management import CommandError, call_command
 
+from fleet.calculation.checks import InputError
 from fleet.calculation.drift import analyse
 from fleet.calculation.drift_histories import Histories
 from fleet.calculation.drift_results import CODES, FleetDrift
@@ -16,6 +17,7 @@ from fleet.simulation.fleet import simulate
 from fleet.simulation.fleet_faults import INJECTED, Kind
 from fleet.simulation.fleet_histories import histories_of, rows_of
 from fleet.simulation.judging_drift import NAMES, watch
+from fleet.simulation.judging_pool import pooled
 from fleet.simulation.judging_report import FRESH_FROM, TUNED_ON, WAYS, Judgement, as_json, judge, lines_of, seed_words
 
 
@@ -85,6 +87,43 @@ def test_the_command_needs_no_database_and_writes_its_file(tmp_path: Path) -> No
     call_command("judge_detection", vessels=6, years=4, seed=3, json=str(file), stdout=out)
     assert "False flags per 1,000 good tests" in out.getvalue()
     assert json.loads(file.read_text(encoding="utf-8"))["seed"] == 3
+
+
+def test_several_fleets_are_judged_as_one() -> None:
+    others = [judge(vessels=20, years=6, seed=seed) for seed in (6, 7)]
+    one = pooled([small(), *others])
+    parts = [small(), *others]
+    assert (one.fleets, one.seed) == (3, 5)
+    assert one.tests == sum(part.tests for part in parts)
+    scores = [part.scores["analysis"] for part in parts]
+    assert one.scores["analysis"].false_flags == sum(score.false_flags for score in scores)
+    for kind in Kind:
+        kinds = [score.kinds[kind] for score in scores]
+        found = sum(score.number * score.ever for score in kinds if score.number)
+        assert one.scores["analysis"].kinds[kind].number == sum(score.number for score in kinds)
+        assert one.scores["analysis"].kinds[kind].ever * sum(score.number for score in kinds) == pytest.approx(found)
+    for pooled_one in one.reliability:
+        same = [
+            part
+            for j in parts
+            for part in j.reliability
+            if (part.event, part.horizon) == (pooled_one.event, pooled_one.horizon)
+        ]
+        assert pooled_one.number == sum(part.number for part in same) == sum(part.number for part in pooled_one.bins)
+        happened = sum(one_bin.number * one_bin.happened for part in same for one_bin in part.bins)
+        assert sum(one_bin.number * one_bin.happened for one_bin in pooled_one.bins) == pytest.approx(happened)
+    assert "3 such fleets together, seeds 5 to 7" in lines_of(one)[0]
+
+
+def test_one_fleet_pooled_is_itself() -> None:
+    assert lines_of(pooled([small()])) == lines_of(small())
+
+
+def test_only_seeds_that_run_on_are_pooled() -> None:
+    with pytest.raises(InputError, match="run on"):
+        pooled([small(), small()])
+    with pytest.raises(InputError, match="at least one"):
+        pooled([])
 
 
 def test_the_command_refuses_a_fleet_without_vessels() -> None:

@@ -8,6 +8,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from fleet.calculation.checks import InputError
+from fleet.simulation.judging_pool import pooled
 from fleet.simulation.judging_report import FRESH_FROM, TUNED_ON, as_json, judge, lines_of
 
 
@@ -25,11 +26,13 @@ class Command(BaseCommand):
         parser.add_argument("--vessels", type=int, default=200)
         parser.add_argument("--years", type=int, default=12)
         parser.add_argument("--seed", type=int, default=FRESH_FROM)
+        parser.add_argument("--fleets", type=int, default=1, help="judge so many fleets, seed after seed, as one")
         parser.add_argument("--json", metavar="FILE", help="also write everything to this file")
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
-            judgement = judge(vessels=options["vessels"], years=options["years"], seed=options["seed"])
+            seeds = range(options["seed"], options["seed"] + options["fleets"])
+            judgement = pooled([judge(vessels=options["vessels"], years=options["years"], seed=seed) for seed in seeds])
         except InputError as error:
             raise CommandError(str(error)) from error
         if options["json"]:
