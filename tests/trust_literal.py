@@ -3,11 +3,12 @@
 from copy import deepcopy
 from typing import Any
 
+WITHIN = "anywhere within these limits, each place as likely"
 _ROWS = [
-    ("gauge_class", "gauge, by its accuracy class", "172.5 bar", "4.0 bar", "rectangular", "0.80", 0.52, False),
-    ("slips", "spread of the slips", "172.5 bar", "3.3 bar", "normal", "0.55", 0.246, True),
-    ("jack_friction", "friction of the jack's seals", "1.0 %", "1.0 %", "one_sided", "0.34", 0.094, True),
-    ("lever_angle", "lever not square to the jack", "0.0 %", "3.0 °", "cosine", "0.02", 0.0003, True),
+    ("gauge_class", "gauge, by its accuracy class", "172.5 bar", "± 4.0 bar", "rectangular", "0.80", 0.52, False),
+    ("slips", "spread of the slips", "172.5 bar", "± 3.3 bar", "normal", "0.55", 0.246, True),
+    ("jack_friction", "friction of the jack's seals", "1.00 %", "± 1.00 %", "one_sided", "0.34", 0.094, True),
+    ("lever_angle", "lever not square to the jack", "0.05 %", "± 3.0 °", "cosine", "0.02", 0.0003, True),
 ]
 
 TRUST: dict[str, Any] = {
@@ -24,9 +25,10 @@ TRUST: dict[str, Any] = {
     "dof_shown": "52",
     "coverage": 0.95,
     "whisker": [0.5670, 0.6116],
+    "whisker_shown": ["56.7 %", "61.2 %"],
     "band_shown": "55.0 to 65.0 %",
     "rule": "simple",
-    "rule_label": "simple acceptance",
+    "rule_label": "simple acceptance: the best estimate lies in the band",
     "probability": 0.998,
     "probability_shown": "99.8 %",
     "verdict": "in_band",
@@ -40,17 +42,20 @@ TRUST: dict[str, Any] = {
             "value_shown": value,
             "half_width_shown": half,
             "distribution": distribution,
+            "distribution_label": WITHIN if distribution == "rectangular" else distribution,
             "sensitivity_shown": "",
             "contribution_shown": points,
+            "correction_shown": "",
             "share": share,
             "share_shown": f"{100 * share:.1f} %",
             "assumed": assumed,
+            "assumed_by": "ours, common practice, no published source" if assumed else "",
         }
         for key, name, value, half, distribution, points, share, assumed in _ROWS
     ],
     "not_counted": ["weight of the lever"],
     "correction": "",
-    "meaning": "It is the measurement alone, as tested, dry, on that day.",
+    "meaning": "The measurement alone: as tested, dry, on that day.",
 }
 
 

@@ -6,8 +6,7 @@ from typing import Any
 import pytest
 from django.template import Context, Template
 
-from fleet.calculation.uncertainty import DISTRIBUTIONS
-from fleet.core.pictures.budget_bars import BAR, LEAST_SEEN, SPREAD_WORDS, budget_lines
+from fleet.core.pictures.budget_bars import BAR, LEAST_SEEN, budget_lines
 from tests.trust_literal import trust
 
 
@@ -23,29 +22,19 @@ def test_bars_are_as_long_as_their_shares_and_the_longest_comes_first() -> None:
     assert lengths[-1] == LEAST_SEEN
 
 
-def test_every_distribution_of_the_calculation_has_words() -> None:
-    assert set(SPREAD_WORDS) == set(DISTRIBUTIONS)
-
-
-def test_a_record_that_says_its_distribution_in_words_keeps_them() -> None:
-    row = trust()["rows"][0] | {"distribution": "evenly in between"}
-    assert budget_lines([row])[0].spread == "evenly in between"
-
-
-def test_an_assumption_names_who_made_it() -> None:
-    measured, assumed = budget_lines(trust()["rows"])[:2]
-    assert measured.assumed_by == ""
-    assert assumed.assumed_by == "assumed; ours, common practice, no published source"
-    row = trust()["rows"][1] | {"assumed": "assumed by the operator's policy"}
-    assert budget_lines([row])[0].assumed_by == "assumed by the operator's policy"
+def test_an_assumption_names_who_made_it_and_what_was_measured_does_not() -> None:
+    rows = ET.fromstring(f"<div>{drawn()}</div>").findall(".//tbody/tr")
+    said = ["".join(row.itertext()) for row in rows]
+    assert "assumed" not in said[0]
+    assert "assumed; ours, common practice, no published source" in said[1]
 
 
 def test_the_table_shows_each_figure_and_what_all_come_to() -> None:
     html = drawn()
-    for words in ("Gauge, by its accuracy class", "172.5 bar", "± 4.0 bar", "all equally likely", "0.80", "52.0 %"):
+    for words in ("Gauge, by its accuracy class", "172.5 bar", "± 4.0 bar", "each place as likely", "0.80", "52.0 %"):
         assert words in html
-    assert "All together, at 95 %: ± 2.2 points = ± 14.2 kN" in html
-    assert "coverage factor k = 2.01, effective degrees of freedom 52" in html
+    assert "All together ± 2.2 points of the base load = ± 14.2 kN, with 95 %" in html
+    assert "coverage factor k = 2.01; effective degrees of freedom: 52" in html
 
 
 def test_what_was_not_counted_is_named_and_nothing_is_said_where_all_was() -> None:

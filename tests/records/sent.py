@@ -39,11 +39,10 @@ def send(
         gauge=test.round.kit.gauge,
         tested_on=on,
         outcome=outcome,
-        base_load_n=637_000.0,
         target_share=0.6,
         band_low=0.55,
         band_high=0.65,
-        **{"as_left_share": 0.6 if outcome == "set_in_band" else None, **columns},
+        **{"base_load_n": 637_000.0, "as_left_share": 0.6 if outcome == "set_in_band" else None, **columns},
     )
     kind = decision or {State.APPROVED: "approved", State.RETURNED: "returned"}.get(test.state, "")
     if kind:
