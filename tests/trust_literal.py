@@ -5,10 +5,10 @@ from typing import Any
 
 WITHIN = "anywhere within these limits, each place as likely"
 _ROWS = [
-    ("gauge_class", "gauge, by its accuracy class", "172.5 bar", "± 4.0 bar", "rectangular", "0.80", 0.52, False),
-    ("slips", "spread of the slips", "172.5 bar", "± 3.3 bar", "normal", "0.55", 0.246, True),
-    ("jack_friction", "friction of the jack's seals", "1.00 %", "± 1.00 %", "one_sided", "0.34", 0.094, True),
-    ("lever_angle", "lever not square to the jack", "0.05 %", "± 3.0 °", "cosine", "0.02", 0.0003, True),
+    ("gauge_class", "gauge, by its accuracy class", "172.5 bar", "4.0 bar", "rectangular", "0.80", 0.52, False),
+    ("slips", "spread of the slips", "172.5 bar", "3.3 bar", "normal", "0.55", 0.246, True),
+    ("jack_friction", "friction of the jack's seals", "1.00 %", "1.00 %", "one_sided", "0.34", 0.094, True),
+    ("lever_angle", "lever not square to the jack", "0.05 %", "3.0 °", "cosine", "0.02", 0.0003, True),
 ]
 
 TRUST: dict[str, Any] = {

@@ -83,6 +83,9 @@ def sheet_context(record: dict[str, Any], decision: dict[str, Any] | None) -> di
         "findings": findings(record, decision),
         "calibration": calibration_words(record),
         "linings": ", ".join(record.get("lining_shown", [])),
+        "trust": record.get("trust"),
+        "trust_words": trust_words(record),
+        "setting_again": record.get("setting_again"),
     }
 
 
@@ -142,6 +145,28 @@ def result_words(record: dict[str, Any]) -> str:
     )
 
 
+def trust_words(record: dict[str, Any]) -> str:
+    """Load, uncertainty, verdict and probability in one sentence; empty in records from before they were worked out."""
+    trust = record.get("trust")
+    if not trust:
+        return ""
+    return _(
+        "Best estimate {share} of the {base}: {load} ± {uncertainty}, which is ± {points} points (k = {k}, 95 %). "
+        "Verdict by {rule}: {verdict}. Probability that the load lies in the band of {band}: {probability}."
+    ).format(
+        share=trust["share_shown"],
+        base=base_words(record),
+        load=trust["load_shown"],
+        uncertainty=trust["U_shown"],
+        points=trust["U_points_shown"],
+        k=trust["k_shown"],
+        rule=_("guarded acceptance") if trust["rule"] == "guarded" else _("simple acceptance"),
+        verdict=trust["verdict_label"],
+        band=trust["band_shown"],
+        probability=trust["probability_shown"],
+    )
+
+
 def strip_svg(record: dict[str, Any], *, compact: bool = False) -> SafeString:
     """The render strip of a record."""
     policy, results = record["policy"], record["results"]
@@ -151,10 +176,17 @@ def strip_svg(record: dict[str, Any], *, compact: bool = False) -> SafeString:
         band_low=policy["band_low"],
         band_high=policy["band_high"],
         target=policy["share"],
+        whisker=whisker_of(record),
         compact=compact,
     )
     drawn = str(render_to_string("core/_render_strip.html", {"strip": strip, "labels": not compact}))
     return mark_safe(drawn)
+
+
+def whisker_of(record: dict[str, Any]) -> tuple[float, float] | None:
+    """From where to where the load lies, as shares of the base load; None where the record does not say it."""
+    trust = record.get("trust")
+    return (trust["whisker"][0], trust["whisker"][1]) if trust else None
 
 
 def slip_check(record: dict[str, Any]) -> dict[str, str] | None:
@@ -233,4 +265,6 @@ def public_facts(certificate: Certificate) -> dict[str, str]:
         "load": record["results"]["as_left_load_shown"],
         "base": base_words(record),
         "result": result_words(record),
+        "trust": trust_words(record),
+        "meaning": record["trust"]["meaning"] if record.get("trust") else "",
     }

@@ -15,11 +15,14 @@ from fleet.records.figures import Figures, FiguresMissing, figures_for, particul
 from fleet.records.findings import findings_of
 from fleet.records.models import DrumTest, Photo
 from fleet.records.results import Results, results_of
+from fleet.records.setting_again import FoundAgain, Setting, found_again_content
 from fleet.records.slip_history import earlier_slips
 from fleet.records.snapshot import content_of
 from fleet.records.trust import LoadTrust, TrustUnknown, load_trust
 from fleet.records.vicinity import Vicinity
 from fleet.vessels.models import Policy
+
+NOT_CONFIRMED = frozenset({"findings", "setting_again"})
 
 
 @dataclass(frozen=True)
@@ -61,6 +64,20 @@ class Assessment:
         except TrustUnknown as why:
             return None, str(why)
 
+    @cached_property
+    def found_again(self) -> FoundAgain | None:
+        """How well a hand finds the mark again; None before the new mark is verified."""
+        if self.figures is None or self.results is None or self.results.as_left_share is None:
+            return None
+        own = Setting(
+            drum_id=self.test.drum_id,
+            tested_on=self.tested_on,
+            reapplied_share=self.results.reapplied_share,
+            left_share=self.results.as_left_share,
+            base_load_n=self.figures.aim.sdmbl_n,
+        )
+        return self.vicinity.setting_history.found_again(own)
+
     @property
     def tested_on(self) -> date:
         """The day of the test as typed, else the day its round began."""
@@ -78,19 +95,23 @@ class Assessment:
             return None
         # One language in what is hashed, whoever looks at it.
         with translation.override("en"):
-            return content_of(
+            content = content_of(
                 self.test, self.figures, self.parsed, self.results, self.findings, list(self.photos), self.trust
             )
+            if self.found_again:
+                content["setting_again"] = found_again_content(self.found_again)
+            return content
 
     @cached_property
     def content_sha256(self) -> str:
         """Names exactly this content; empty while there is none.
 
-        Without the findings: a sister drum sent meanwhile may add one, and that changes nothing that was confirmed.
+        Without what other drums' tests have a part in: one sent or approved meanwhile may add a finding, or say more of
+        how well a hand finds a mark again, and that changes nothing that was confirmed.
         """
         if not self.content:
             return ""
-        return sha256_of(canonical({name: part for name, part in self.content.items() if name != "findings"}))
+        return sha256_of(canonical({name: part for name, part in self.content.items() if name not in NOT_CONFIRMED}))
 
 
 def assess_all(tests: Sequence[DrumTest]) -> list[Assessment]:

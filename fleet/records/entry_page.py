@@ -19,6 +19,7 @@ from fleet.records.models import AS_FOUND, DrumTest
 from fleet.records.next_step import next_step, steps_of
 from fleet.records.results import ReadingResult, Results
 from fleet.records.snapshot import STOP_LIMIT_LABELS
+from fleet.records.trust_content import trust_content
 
 READING_FIELDS = ("phase", "mark_text", "gauge_text", "reapplied", "rest_minutes")
 
@@ -102,6 +103,10 @@ def readings_context(
         "gauge_unit": units.label(test.round.kit.gauge.unit),
         "answer": answer_to(rows[-1], figures, results) if rows and figures and results else None,
         "solid_share": _solid_share(results),
+        "trust": trust_content(assessment.trust, as_read_share=results.as_left_share)
+        if results and assessment.trust
+        else None,
+        "trust_unknown": assessment.trust_unknown,
         "band": band_words(figures) if figures else "",
         "aim": aim_words(assessment),
         "stop_sentence": stop_words(figures) if figures else "",

@@ -11,12 +11,13 @@ from uuid import UUID
 from django.db.models import Exists, OuterRef
 from django.utils.functional import cached_property
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from fleet.calculation.reproducibility import Reproducibility, reproducibility
 from fleet.calculation.sentences import points_shown
 from fleet.drums.models import BrakeEvent
 from fleet.records.models import Decision, DecisionKind, Outcome, Phase, State, Submission
-from fleet.records.vicinity import newest_versions
+from fleet.records.newest import newest_versions
 from fleet.vessels.models import Vessel
 
 # One newton: a base load entered again in another unit is the same base load.
@@ -59,9 +60,12 @@ class FoundAgain:
     @property
     def sentence(self) -> str:
         if self.found is None:
-            return _(
+            return ngettext(
+                "Too few to say: {n} test in the whole company found a brake re-applied at the mark it was left at, "
+                "with nothing done to it in between.",
                 "Too few to say: {n} tests in the whole company found a brake re-applied at the mark it was left at, "
-                "with nothing done to it in between."
+                "with nothing done to it in between.",
+                self.tests,
             ).format(n=self.tests)
         whose = {
             "drum": _("{n} tests of this drum"),

@@ -6,7 +6,8 @@ from uuid import UUID
 
 from fleet.records.canonical import read_content
 from fleet.records.models import DrumTest, Phase, Submission
-from fleet.records.vicinity import Vicinity, newest_versions
+from fleet.records.newest import newest_versions
+from fleet.records.vicinity import Vicinity
 
 
 def earlier_slips(test: DrumTest, vicinity: Vicinity, *, gauge_id: UUID, before: date) -> list[tuple[float, ...]]:

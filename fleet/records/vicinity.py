@@ -7,6 +7,8 @@ from uuid import UUID
 
 from fleet.drums.models import DrumParticulars
 from fleet.records.models import DrumTest, State, Submission
+from fleet.records.newest import newest_versions
+from fleet.records.setting_again import SettingHistory
 from fleet.vessels.models import Policy, Vessel, policy_for
 
 EARLIER_TESTS = 5
@@ -34,6 +36,11 @@ class Vicinity:
             .select_related("test__drum")
             .defer("content")
         )
+
+    @cached_property
+    def setting_history(self) -> SettingHistory:
+        """The tests that tell how well a hand finds a mark again."""
+        return SettingHistory(self.vessel)
 
     def earlier(self, test: DrumTest) -> list[Submission]:
         """The newest versions of this drum's other tests, newest first, with their bytes."""
@@ -63,13 +70,3 @@ class Vicinity:
         for row in rows.select_related("drum").order_by("valid_from", "created_at"):
             newest[row.drum_id] = row
         return list(newest.values())
-
-
-def newest_versions(rows: Iterable[Submission]) -> list[Submission]:
-    """Of each test only the newest version, in the order the tests first appear."""
-    newest: dict[UUID, Submission] = {}
-    for row in rows:
-        held = newest.get(row.test_id)
-        if held is None or row.version > held.version:
-            newest[row.test_id] = row
-    return list(newest.values())

@@ -28,6 +28,9 @@ from tests.factories import DrumParticularsFactory, RoundFactory
 
 pytestmark = [pytest.mark.django_db, pytest.mark.pdf]
 
+# A record from before loads had an uncertainty.
+WITHOUT_TRUST: dict[str, Any] = {"trust": None, "setting_again": None}
+
 
 def raw_text(content: bytes) -> str:
     program = shutil.which("pdftotext")
@@ -117,7 +120,7 @@ def test_what_it_is_not_is_printed_on_it(certificate: Certificate) -> None:
         "operator's setting, not from a standard",
         "9.80665",
         "claims no accreditation",
-        "Measurement uncertainty is not stated",
+        "The uncertainty is that of the measurement",
     ):
         assert words in text
 
@@ -156,11 +159,13 @@ def test_the_attachment_is_the_snapshot_and_says_what_it_is(certificate: Certifi
         assert all("/FontFile2" in font.DescendantFonts[0].FontDescriptor for font in fonts)
 
 
-def test_an_ordinary_certificate_is_one_page_with_its_end_marked(certificate: Certificate) -> None:
-    content = certificate_pdf_bytes(certificate)
-    with pikepdf.open(io.BytesIO(content)) as document:
-        assert len(document.pages) == 1
-    assert f"End of certificate {certificate.number}" in text_of(content)
+def test_an_ordinary_certificate_is_one_page_and_one_for_its_uncertainty(certificate: Certificate) -> None:
+    first, second = pages_with(certificate)
+    heading = "How far the load can be trusted"
+    for words in ("How to verify", certificate.code, "What this is, and what it is not"):
+        assert (words in first, words in second) == (True, False)
+    assert (heading in first, heading in second) == (False, True)
+    assert second.rstrip().count(f"End of certificate {certificate.number}") == 1
 
 
 def test_how_to_verify_stays_on_the_first_page_however_much_follows(cast: Cast, ship: Ship) -> None:
@@ -174,7 +179,7 @@ def test_how_to_verify_stays_on_the_first_page_however_much_follows(cast: Cast, 
 
 
 def test_the_hash_of_a_photo_stands_on_the_one_page(certificate: Certificate) -> None:
-    (page,) = pages_with(certificate, findings=[], photos=photos(1))
+    (page,) = pages_with(certificate, findings=[], photos=photos(1), **WITHOUT_TRUST)
     assert photos(1)[0]["sha256"] in page
     assert f"End of certificate {certificate.number}" in page
     assert "Continuation" not in page
@@ -184,7 +189,7 @@ def test_what_does_not_fit_goes_together_to_a_page_that_says_it_is_a_continuatio
     outcome = {**read_snapshot(certificate)["record"]["outcome"], "remarks": "A long remark of the ship. " * 14}
     finding = {"code": "x", "level": "note", "sentence": "The lining is new.", "ship_reply": "Renewed in dock."}
     first, second = pages_with(certificate, outcome=outcome, findings=[finding], photos=photos(3))
-    heading = f"Continuation of certificate {certificate.number}: remarks, findings, photos"
+    heading = f"Continuation of certificate {certificate.number}: uncertainty, remarks, findings, photos"
     assert heading not in first
     assert second.startswith(heading)
     together = ["A long remark", "Renewed in dock.", *(row["sha256"] for row in photos(3)), "End of certificate"]

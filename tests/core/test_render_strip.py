@@ -190,4 +190,4 @@ def test_the_legend_names_the_whisker_only_where_there_is_one() -> None:
 
     assert "best estimate" not in legend("")
     assert "best estimate" not in legend("whisker=none")
-    assert "as tested, dry, on that day" in legend("whisker=True")
+    assert "as tested, on that day" in legend("whisker=True")

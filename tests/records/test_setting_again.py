@@ -73,7 +73,7 @@ def test_where_all_are_too_few_it_says_so(vessel: Vessel) -> None:
     drum = drum_on(vessel)
     told(drum, [None, 0.61])
     row = found_for(drum)
-    assert row.sentence.startswith("Too few to say: 1 tests in the whole company")
+    assert row.sentence.startswith("Too few to say: 1 test in the whole company")
     content = found_again_content(row)
     assert (content["half_width_share"], content["half_width_points_shown"]) == (None, "")
 
