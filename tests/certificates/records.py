@@ -73,12 +73,24 @@ def submitted(
     drum: Drum | None = None,
     *,
     tested_on: date = TESTED,
-    readings: Any = READINGS,
     findings: tuple[tuple[str, str, str], ...] = (),
-    round: Round | None = None,
-    **draft: str,
+    **more: Any,
 ) -> Submission:
     """A drum's test, filled in, confirmed, released and sent; `findings` are (code, level, sentence)."""
+    test = drafted(ship, drum, tested_on=tested_on, **more)
+    return send(test, ship, at=SENT + (tested_on - TESTED), findings=findings)
+
+
+def drafted(
+    ship: Ship,
+    drum: Drum | None = None,
+    *,
+    tested_on: date = TESTED,
+    readings: Any = READINGS,
+    round: Round | None = None,
+    **draft: str,
+) -> DrumTest:
+    """A drum's test, filled in and not yet confirmed."""
     drum = drum or drum_on(ship.vessel)
     if round is None:
         round = ship.rounds.get(tested_on.year)
@@ -105,7 +117,7 @@ def submitted(
             reapplied=reapplied,
             author=ship.officer,
         )
-    return send(test, ship, at=SENT + (tested_on - TESTED), findings=findings)
+    return test
 
 
 def failed(ship: Ship, drum: Drum | None = None, *, outcome: str = "could_not_be_set", **more: Any) -> Submission:
@@ -131,8 +143,7 @@ def send(
     if test.state == State.RETURNED:
         test.draft.setdefault("answer_to_shore", "Done as asked.")
         test.save(update_fields=["draft"])
-    instruments_confirm(test=test, name=ship.engineer.name, rank="chief engineer", actor=ship.engineer, at=at)
-    master_release(test=test, name=ship.master.name, rank="master", actor=ship.master, at=at)
+    release(test, ship, at=at)
     submission = drum_test_submit(
         test=test, declared_name=ship.officer.name, declared_rank="chief officer", actor=ship.officer, at=at
     )
@@ -140,6 +151,12 @@ def send(
         Finding.objects.create(submission=submission, order=order, code=code, level=level, template=sentence)
     submission.test.refresh_from_db()
     return submission
+
+
+def release(test: DrumTest, ship: Ship, *, at: datetime) -> None:
+    """Confirmed by the engineer and released by the master: all but sent."""
+    instruments_confirm(test=test, name=ship.engineer.name, rank="chief engineer", actor=ship.engineer, at=at)
+    master_release(test=test, name=ship.master.name, rank="master", actor=ship.master, at=at)
 
 
 def answers_to(submission: Submission) -> dict[str, str]:
