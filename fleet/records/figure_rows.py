@@ -16,6 +16,9 @@ from fleet.records.figures import Figures, JackInUse
 from fleet.records.preparation import Preparation
 from fleet.vessels.models import Policy, Vessel
 
+# What explains the brake, but is read off or set by nobody during a test.
+NOT_ON_DECK = frozenset({"wrap_angle", "lining_friction", "mark_per_band_travel", "line_wll", "line_residual"})
+
 
 @dataclass(frozen=True)
 class FigureRow:
@@ -73,7 +76,13 @@ def _drum_rows(row: DrumParticulars, preparation: Preparation) -> Iterator[Figur
     for kind in FIGURES:
         figure = row.figure(kind.name)
         if figure:
-            yield FigureRow(capfirst(str(kind.label)), str(figure.typed), figure.origin_label, figure.document)
+            yield FigureRow(
+                capfirst(str(kind.label)),
+                str(figure.typed),
+                figure.origin_label,
+                figure.document,
+                on_worksheet=kind.name not in NOT_ON_DECK,
+            )
     yield FigureRow(_("Line material"), str(row.get_line_material_display()), on_worksheet=False)
     layer = _("layer {layer}").format(layer=row.reference_layer)
     if drum.kind == DrumKind.UNDIVIDED:

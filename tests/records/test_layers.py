@@ -64,6 +64,25 @@ def test_prepare_and_worksheet_warn_where_stop_means_too_much_on_the_first_layer
         assert len(pdf.pages) == 1
 
 
+def test_the_fullest_sheet_with_the_warning_still_fits_one_page(officer: Client, cast: Cast) -> None:
+    make_ship(cast.vessel)
+    plain = {**figure("1", "mm"), "unit": "ratio"}
+    band = {"lining_friction": {**plain, "text": "0.3", "si": 0.3}, "mark_per_band_travel": {**plain, "si": 1.0}}
+    line = {"line_wll": figure("330", "kN"), "line_residual": figure("95", "percent"), "line_mbl": figure("660", "kN")}
+    rest = {"wrap_angle": figure("290", "deg"), "lining_new": figure("12", "mm"), "lining_minimum": figure("7", "mm")}
+    marks = {name: figure("40", "mm") for name in ("mark_least", "mark_most", "movement_per_turn")}
+    lever = {"lever_arm": figure("1200", "mm"), "flange_diameter": figure("1100", "mm")}
+    drum = undivided(cast, figures={**wide_drum(), **lever, **band, **line, **rest, **marks})
+    content = sheet(officer, drum)
+    with pikepdf.open(io.BytesIO(content)) as pdf:
+        assert len(pdf.pages) == 1
+    text = text_of(content)
+    assert AT_STOP in text
+    assert "Breaking load of the fitted line" in text
+    assert "Friction of the lining" not in text
+    assert "Friction of the lining" in look(officer, drum)
+
+
 @pytest.mark.parametrize("ceiling", ["0.64", "0.65"])
 def test_there_is_no_warning_below_the_design_holding_load(officer: Client, cast: Cast, ceiling: str) -> None:
     # 64 % × 378 ÷ 306 = 79.1 %.
