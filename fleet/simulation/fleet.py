@@ -241,7 +241,7 @@ def _conditions(faults: Faults, made: BoolArray, event: FloatArray) -> tuple[Int
         until = min(int(faults.until[row]), end) if injected.lasts == TO_THE_END else int(faults.until[row])
         faulty = tests[(tests >= year) & (tests < until)]
         later = tests[(tests >= until) & (tests < end)]
-        after = later if injected.lasts != TO_THE_END and injected.after == TO_THE_END else later[: injected.after]
+        after = later if injected.after == TO_THE_END else later[: injected.after]
         condition[faulty, drum], condition[after, drum] = FAULTY, AFTER
         fault[faulty, drum] = fault[after, drum] = row
         if KINDS[kind] == Kind.ONE_MARK:

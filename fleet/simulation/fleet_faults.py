@@ -34,8 +34,9 @@ class Kind(StrEnum):
 class Injected(NamedTuple):
     """How a kind of fault is put into a fleet.
 
-    ``low`` and ``high`` bound its size (``size_is`` says what that is), ``lasts`` is in tests (0: to the end of the
-    segment), and so many ``after`` still show its trace and count neither as good nor as faulty (0 with ``lasts`` 0).
+    ``low`` and ``high`` bound its size (``size_is`` says what that is), ``lasts`` is in tests, and so many ``after``
+    still show its trace and count neither as good nor as faulty; TO_THE_END of the segment, of either. ``serious``: it
+    could hurt somebody, so that it must be found.
     """
 
     low: float
@@ -50,7 +51,7 @@ class Injected(NamedTuple):
     status: str
 
 
-TO_THE_END = 0
+TO_THE_END = -1
 
 INJECTED: dict[Kind, Injected] = {
     Kind.WET_BRAKE: Injected(0.20, 0.70, "part of the load lost", 1, 1, False, True, "wet or oily brake",
@@ -98,8 +99,8 @@ class Faults:
     """Every fault of a fleet, one row each, by drum; a fault of a whole vessel has a row for each drum it touches.
 
     ``kind`` holds places in ``tuple(Kind)``; ``year`` and ``until`` are the first test's year and the one after the
-    last; ``partner`` is the drum exchanged with or
-    whose mark was written for all, else −1; ``act`` is one number for what was one act (a vessel's gauge, a pair).
+    last; ``partner`` is the drum exchanged with, or whose mark was written for all, else −1; ``act`` is one number for
+    what was one act (a vessel's gauge, a pair).
     """
 
     kind: IntArray

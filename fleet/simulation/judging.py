@@ -8,7 +8,7 @@ from fleet.calculation.checks import InputError
 from fleet.calculation.drift_histories import BoolArray, IntArray
 from fleet.calculation.units import FloatArray
 from fleet.simulation.fleet import AFTER, FAULTY, GOOD, VirtualFleet
-from fleet.simulation.fleet_faults import INJECTED, KINDS, Kind
+from fleet.simulation.fleet_faults import KINDS, Kind
 from fleet.simulation.fleet_histories import rows_of
 
 
@@ -138,8 +138,3 @@ def _of_kind(acts: Acts, kind: Kind, alarms: Alarms, false: float) -> KindScore:
         named=float(named),
         delay_y=float(delay.mean()) if len(ever) else np.nan,
     )
-
-
-def serious(kind: Kind) -> bool:
-    """Whether a fault of this kind could hurt somebody, so that it must be found."""
-    return INJECTED[kind].serious
