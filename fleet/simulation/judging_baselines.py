@@ -36,7 +36,8 @@ def sigmas_off_chart(histories: Histories) -> FloatArray:
     """How many sigmas each test is off the individuals chart of the earlier tests of its segment, at least three.
 
     One chart each for the mark, the share as left and the share as found; the most of them counts. A sigma is the mean
-    moving range over 1.128. Returns: shape (N,); 0 with fewer earlier tests, infinite off a chart without any range.
+    moving range over 1.128. Returns: shape (N,); 0 with fewer earlier tests, and off a chart whose values never varied,
+    which has no width.
     Source: NIST/SEMATECH e-Handbook 6.3.2.2.
     """
     first = first_of_segment(histories)
@@ -53,12 +54,10 @@ def sigmas_off_chart(histories: Histories) -> FloatArray:
             earlier, point = table[:, :column], table[:, column]
             limits = individuals_limits(earlier, sigmas=1.0)
             known = (np.isfinite(earlier).sum(axis=1) >= EARLIER_POINTS) & np.isfinite(point)
-            known &= np.isfinite(limits.moving_range)
-            distance = np.abs(point - limits.mean)
             with np.errstate(invalid="ignore", divide="ignore"):
-                sigmas = distance / (limits.upper - limits.mean)
-            # The mean of equal values may be off by its last digit.
-            sigmas = np.where(distance > LAST_DIGIT * np.abs(limits.mean), sigmas, 0.0)
+                # The range of equal values may be off nought by a last digit.
+                known &= limits.moving_range > LAST_DIGIT * np.abs(limits.mean)
+                sigmas = np.abs(point - limits.mean) / (limits.upper - limits.mean)
             off[:, column] = np.where(known, sigmas, 0.0)
         most = np.maximum(most, off[segment, place])
     return most

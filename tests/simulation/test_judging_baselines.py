@@ -69,9 +69,10 @@ def test_the_chart_of_one_drum_knows_nothing_of_another_and_needs_three_tests() 
     assert np.flatnonzero(found).tolist() == [10, 17]
 
 
-def test_a_chart_without_any_range_flags_the_least_change() -> None:
-    off = sigmas_off_chart(histories([[5.0, 5.0, 5.0, 5.0, 5.1]]))
-    assert off.tolist() == [0, 0, 0, 0, np.inf]
+def test_a_chart_whose_values_never_varied_has_no_limits() -> None:
+    off = sigmas_off_chart(histories([[5.0, 5.0, 5.0, 9.0, 9.1]]))
+    # Then mean 6, mean moving range 4/3: the sigma is 1.182.
+    assert off.tolist() == pytest.approx([0, 0, 0, 0, 3.1 / (4 / 3 / 1.128)])
 
 
 @pytest.mark.parametrize(("last", "flagged"), [(44.0, False), (44.1, True), (36.0, False), (35.9, True)])
