@@ -4,7 +4,7 @@ from typing import Any
 
 from django.db.models import Q, QuerySet
 
-from fleet.accounts.models import SHORE_ROLES, Membership, Role
+from fleet.accounts.models import SHORE_ROLES, Company, Membership, Role
 from fleet.core.models import AuditEntry
 from fleet.vessels.models import Vessel, VesselAccess
 from fleet.vessels.permissions import ALLOWED
@@ -23,6 +23,14 @@ def entries_for(user: Any) -> QuerySet[AuditEntry]:
     return AuditEntry.objects.filter(
         Q(company_id__in=companies) | Q(vessel_id__in=_audited(user).values("vessel"))
     ).order_by("-at", "-pk")
+
+
+def companies_read(user: Any) -> QuerySet[Company]:
+    """The companies whose whole chain this person may read; an auditor sees single vessels of it only."""
+    current = Membership.objects.current(user)
+    return Company.objects.filter(
+        pk__in=current.filter(role__in=[role.value for role in READERS & SHORE_ROLES]).values("company")
+    )
 
 
 def vessels_read(user: Any) -> QuerySet[Vessel]:

@@ -8,7 +8,13 @@ from django.shortcuts import render
 
 from fleet.accounts.signed_in import signed_in_person
 from fleet.core.models import AuditEntry
-from fleet.review.audit_entries import entries_for, may_read_any, vessels_read
+from fleet.review.audit_entries import (
+    companies_read,
+    entries_for,
+    may_read_any,
+    vessels_read,
+)
+from fleet.review.chains import heads_of
 from fleet.review.forms import AuditFilter
 
 PAGE = 50
@@ -37,6 +43,7 @@ def audit(request: HttpRequest) -> HttpResponse:
     asked.pop("page", None)
     rows = [(row, names.get(str(row.vessel_id), ""), changes_of(row), kind_words(row.subject_kind)) for row in page]
     context = {"page": page, "rows": rows, "filter": wanted, "query": asked.urlencode()}
+    context["heads"] = heads_of(companies_read(user))
     return render(request, "review/audit.html", context)
 
 

@@ -2,7 +2,7 @@
 
 import uuid
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from fleet.accounts.models import Company
 from fleet.certificates.audit_proof import read_proof
 from fleet.certificates.models import Certificate
-from fleet.core.audit_chain import NO_COMPANY, Fault, chain_of, walk
+from fleet.core.audit_chain import NO_COMPANY, Fault, chain_of, tree_of, walk
 from fleet.core.models import AuditEntry, AuditHead
 
 AT_ONCE = 1000
@@ -79,6 +79,8 @@ def _faults_of_proof(name: str, size: int, root: str, proof: bytes, snapshot_sha
         yield OTHER_CONTENT.format(name=name)
 
 
-def head_of(company: Company) -> AuditHead | None:
-    """How far a company's chain has grown, for a page: not walked."""
-    return AuditHead.objects.filter(pk=chain_of(company.pk)).first()
+def heads_of(companies: Iterable[Company]) -> list[tuple[str, int, str]]:
+    """(company, entries, head) for a page, as the chains say of themselves: not walked."""
+    names = {chain_of(company.pk): company.name for company in companies}
+    heads = AuditHead.objects.filter(pk__in=names)
+    return sorted((names[head.pk], head.size, tree_of(head).root.hex()) for head in heads)

@@ -7,6 +7,7 @@ from django.test import Client
 from django.urls import reverse
 
 from fleet.core.audit import audit_write
+from fleet.review.chains import heads_of
 from tests.cast import Cast
 from tests.certificates.records import Ship, certified, ship_of
 from tests.factories import MembershipFactory
@@ -134,3 +135,14 @@ def test_what_the_foreign_company_does_is_not_seen(client: Client, cast: Cast) -
     certified(ship_of(cast.foreign_vessel), cast.foreign["superintendent"])
     client.force_login(cast.administrator)
     assert entries(client) == []
+
+
+def test_shore_sees_the_head_of_its_own_chain_and_an_auditor_none(client: Client, cast: Cast) -> None:
+    audit_write(actor=cast.officer, action="looked at", subject=cast.vessel, company_id=cast.company.pk)
+    ((name, entries, head),) = heads_of([cast.company])
+    client.force_login(cast.superintendent)
+    shown = words(client.get(AUDIT))
+    assert f"{name}: a chain of {'one entry' if entries == 1 else f'{entries} entries'}" in shown
+    assert head in shown
+    client.force_login(cast.people["auditor"])
+    assert head not in words(client.get(AUDIT))
