@@ -8,6 +8,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from fleet.calculation.checks import InputError
+from fleet.simulation.judging_aims import lines_of_aims
 from fleet.simulation.judging_pool import pooled
 from fleet.simulation.judging_report import FRESH_FROM, TUNED_ON, as_json, judge, lines_of
 
@@ -37,4 +38,4 @@ class Command(BaseCommand):
             raise CommandError(str(error)) from error
         if options["json"]:
             Path(options["json"]).write_text(json.dumps(as_json(judgement), indent=2) + "\n", encoding="utf-8")
-        self.stdout.write("\n".join(lines_of(judgement)))
+        self.stdout.write("\n".join([*lines_of(judgement), "", "What is asked of it", *lines_of_aims(judgement)]))
