@@ -13,6 +13,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("fleet.records.urls")),
     path("", include("fleet.certificates.urls")),
     path("", include("fleet.review.urls")),
+    path("", include("fleet.practice.urls")),
     path("", home, name="home"),
     path("health/", health, name="health"),
 ]

@@ -1,11 +1,13 @@
 """Draws a whole virtual drum, with the test that lies ahead of it, from the bounds of ``ranges``."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from math import exp, log
 
 import numpy as np
 
 from fleet.calculation.brake import GeometryTarget, equal_jacks, rendering_load
+from fleet.calculation.checks import InputError
 from fleet.calculation.gauge import USABLE_TO
 from fleet.calculation.geometry import moment_radius
 from fleet.simulation import ranges
@@ -31,19 +33,24 @@ class VirtualDrum:
     last_slope_n_per_m: float | None
 
 
-def draw_drum(seed: int) -> VirtualDrum:
+def draw_drum(seed: int, given: Mapping[str, float] | None = None) -> VirtualDrum:
     """The virtual drum of a seed: the same seed gives the same drum and, with the same steps, the same readings.
 
+    ``given`` replaces drawn figures by their key in ``ranges.TABLE``; the others stay as they are for the seed.
     Source: the bounds in ``ranges.TABLE``. Young's modulus of steel from memory.
     """
-    return _Draw(seed).drum()
+    return _Draw(seed, given).drum()
 
 
 class _Draw:
-    def __init__(self, seed: int) -> None:
+    def __init__(self, seed: int, given: Mapping[str, float] | None = None) -> None:
         self.rng = np.random.default_rng(seed)
         # Every parameter is drawn, in the order of the table, whether it is used or not: so one seed stays one drum.
         self.figures = {bounds.key: self._figure(bounds) for bounds in ranges.TABLE}
+        unknown = set(given or {}) - set(self.figures)
+        if unknown:
+            raise InputError("given", f"names figures that are not drawn: {', '.join(sorted(unknown))}")
+        self.figures |= given or {}
 
     def _figure(self, bounds: ranges.Bounds) -> float:
         if bounds.drawn == ranges.ONE_OF:

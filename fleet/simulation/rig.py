@@ -54,7 +54,8 @@ class Dial:
 
     def read(self, pressure_pa: float) -> float:
         """What a person reads at a true pressure, to half a division, Pa."""
-        return nearest_division(self.shows(pressure_pa), self.smallest_division_pa / 2)
+        shown_pa = self.shows(pressure_pa)
+        return nearest_division(shown_pa, self.smallest_division_pa / 2) if shown_pa > 0 else 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -106,6 +107,10 @@ class Rig:
         """Line load in N that the crew makes of a reading."""
         return self.target.load_at(reading_pa)
 
+    def after_stroke(self, pressure_pa: float, *, rng: np.random.Generator) -> float:
+        """Pressure in Pa after one more stroke, which makes between six tenths of ``stroke_pa`` and all of it."""
+        return pressure_pa + self.stroke_pa * float(rng.uniform(0.6, 1.0))
+
     def pump(self, load_n: float, *, stop_load_n: float, rng: np.random.Generator) -> Pumped:
         """Pump stroke by stroke until the brake slips or the gauge shows the STOP reading.
 
@@ -116,7 +121,7 @@ class Rig:
         stop_pa = self.target.pressure_for(stop_load_n)
         pressure_pa, strokes = 0.0, 0
         while True:
-            ahead_pa = pressure_pa + self.stroke_pa * rng.uniform(0.6, 1.0)
+            ahead_pa = self.after_stroke(pressure_pa, rng=rng)
             strokes += 1
             at_stop = self.dial.shows(ahead_pa) >= stop_pa
             if at_stop:

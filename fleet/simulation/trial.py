@@ -1,6 +1,6 @@
 """One virtual drum under test: apply the brake to a mark, pump, read. The truth is kept beside every reading."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp, log10
 
 import numpy as np
@@ -65,11 +65,9 @@ class Trial:
         """
         require_positive(stop_load_n=stop_load_n, rest_minutes=rest_minutes)
         if released:
-            self._true_mark_m = mark_m + self.hand_spread_m * float(self._rng.standard_normal())
+            self.set_to(mark_m)
         movement = STATIC if released or self.slips == 0 else SLIDING
-        true_load_n = self._now().rendering_load(
-            self._true_mark_m, movement=movement, friction_factor=self._friction_factor(movement, rest_minutes)
-        )
+        true_load_n = self.load_to_render(movement=movement, rest_minutes=rest_minutes)
         pumped = self.rig.pump(true_load_n, stop_load_n=stop_load_n, rng=self._rng)
         if pumped.slipped:
             self.slips += 1
@@ -81,6 +79,22 @@ class Trial:
             true_mark_m=self._true_mark_m,
             true_load_n=true_load_n,
         )
+
+    def set_to(self, mark_m: float, *, left_tight_m: float = 0.0) -> None:
+        """A hand sets the brake to a mark in m; ``left_tight_m``: how much tighter than the mark it stays."""
+        by_hand_m = self.hand_spread_m * float(self._rng.standard_normal())
+        self._true_mark_m = mark_m + by_hand_m + self.brake.tighter_sign * left_tight_m
+
+    def load_to_render(self, *, movement: str = STATIC, rest_minutes: float = 5.0) -> float:
+        """Line load in N at which the brake, as it is set, gives way this time."""
+        return self._now().rendering_load(
+            self._true_mark_m, movement=movement, friction_factor=self._friction_factor(movement, rest_minutes)
+        )
+
+    def brake_when_dry(self) -> BandBrake:
+        """The brake as the slips so far have left it, once it is dry."""
+        factor = 1 + self.run_in_per_slip * self.slips
+        return replace(self.brake, wetness=0.0, friction_sliding=self.brake.friction_sliding * factor)
 
     def true_load(self, mark_m: float) -> float:
         """Where the brake would usually render from rest if it stood at exactly this mark now, N."""

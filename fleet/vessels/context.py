@@ -44,6 +44,8 @@ def _links(user: Any, roles: set[Role]) -> Iterator[Link]:
         yield _("People"), reverse("vessels:people_list")
     if roles & (SHORE_ROLES | {Role.AUDITOR}):
         yield _("Audit trail"), reverse("review:audit")
+    if roles & SHIP_ROLES:
+        yield _("Practice"), reverse("practice:start")
     yield _("My page"), reverse("vessels:me")
 
 

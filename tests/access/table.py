@@ -201,6 +201,10 @@ TABLE: dict[str, Entry] = {
     "certificates:round_summary": paper("view", "round"),
     "certificates:verify": Entry(PUBLIC),
     "certificates:verify by code": Entry(PUBLIC, more={"code": ""}),
+    # practice on a virtual brake: anybody signed in, and nothing is written
+    "practice:start": Entry(SIGNED_IN),
+    "practice:run": Entry(SIGNED_IN, query="run=1-7-0"),
+    "practice:move": Entry(SIGNED_IN, how=WRITE, shown=LED_ON),
     # the shore's pages
     "review:today": Entry("review", roles=WATCHERS, why=TODAY_WHY),
     "review:review": Entry(

@@ -86,6 +86,7 @@ class Strip:
     found: Mark | None
     left: Mark | None
     whisker: Whisker | None
+    truth: Mark | None
     title: str
     description: str
 
@@ -190,12 +191,25 @@ def _whisker(size: Size, as_left: float | None, ends: tuple[float, float] | None
     return Whisker(coordinate(left), coordinate(right), path)
 
 
+def _truth(size: Size, truth: float | None) -> Mark | None:
+    """A triangle under the scale that points at what a virtual brake truly does."""
+    if truth is None:
+        return None
+    figure = digits(truth, "percent")
+    title = _("truly %(figure)s %% of the base load") % {"figure": figure}
+    x, top = size.x(truth), size.bar_top + size.bar_height + 1
+    outline = " ".join([point(x, top), point(x - size.mark * 0.8, top + 9), point(x + size.mark * 0.8, top + 9)])
+    off = "low" if truth < LOWEST else "high" if truth > HIGHEST else ""
+    return Mark(off, coordinate(x), outline, figure, coordinate(x), "middle", title)
+
+
 def _words(
     as_found: float | None,
     as_left: float | None,
     band: tuple[float, float],
     target: float | None,
     whisker: tuple[float, float] | None,
+    truth: float | None,
 ) -> str:
     said = []
     if as_found is not None:
@@ -205,6 +219,8 @@ def _words(
     if as_left is not None and whisker is not None:
         low, high = (digits(share, "percent") for share in whisker)
         said.append(_("With its uncertainty, 95 %%: %(low)s to %(high)s %%.") % {"low": low, "high": high})
+    if truth is not None:
+        said.append(_("Truly %(figure)s %%.") % {"figure": digits(truth, "percent")})
     if not said:
         said.append(_("No result yet."))
     low, high = (digits(share, "percent") for share in band)
@@ -226,11 +242,13 @@ def render_strip(
     target: float | None,
     whisker: tuple[float, float] | None = None,
     compact: bool = False,
+    truth: float | None = None,
 ) -> Strip:
     """Lay out one strip.
 
     The solid mark is the load as read; the whisker runs from low to high about the best estimate, which lies a little
-    lower, because friction and weight only take force away. It is drawn only where there is a solid mark.
+    lower, because friction and weight only take force away. It is drawn only where there is a solid mark. ``truth`` is
+    for virtual brakes alone: nobody knows it of a real one.
     """
     size = COMPACT if compact else FULL
     found, left = _marks(size, as_found, as_left)
@@ -256,6 +274,7 @@ def render_strip(
         found=found,
         left=left,
         whisker=_whisker(size, as_left, whisker),
+        truth=_truth(size, truth),
         title=_("% of the base load, scale from 40 to 90"),
-        description=_words(as_found, as_left, (band_low, band_high), target, whisker),
+        description=_words(as_found, as_left, (band_low, band_high), target, whisker, truth),
     )

@@ -41,6 +41,7 @@ def render_strip(
     whisker: Sequence[float] | None = None,
     labels: bool = True,
     compact: bool = False,
+    truth: float | None = None,
 ) -> dict[str, Any]:
     """The render strip from shares as fractions; compact for lists, labels=False without figures at the marks.
 
@@ -54,6 +55,7 @@ def render_strip(
         target=target,
         whisker=(whisker[0], whisker[1]) if whisker else None,
         compact=compact,
+        truth=truth,
     )
     return {"strip": strip, "labels": labels and not compact}
 
