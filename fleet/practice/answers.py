@@ -146,7 +146,7 @@ def _holding(run: Run) -> Answer:
             seen,
             _(
                 "That is above 80 %, the brake's design holding load: band, pins, lever and foundation are loaded "
-                "beyond what they are kept for, and people have been hurt by gear that let go here. Write “held”, release."
+                "beyond what they are kept for, and gear that let go here has hurt people. Write “held”, release."
             ),
             warns=True,
         )
