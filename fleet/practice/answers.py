@@ -57,13 +57,12 @@ def _side(run: Run) -> Answer | None:
     load_n = run.brake.target_load_n
     share = load_n / wrong_way_load(load_n=load_n, friction=friction, wrap_rad=brake.wrap_rad) * SHARE
     words = _(
-        "No: there the jack turns the drum against the way it pays out. The tight and the slack end of the band change "
-        "places, and this brake would seem {times} times weaker than it is. Tightened until the gauge showed "
-        "{aim}, it would hold about {share} of the ship design MBL: the line parts, or the winch leaves the deck, long "
-        "before the brake gives way."
+        "The tight and the slack end of the band change places, and this brake would seem {times} times weaker than it "
+        "is. Tightened until the gauge showed {aim}, it would hold about {share} of the ship design MBL: the line "
+        "parts, or the winch leaves the deck, long before the brake gives way. Look at the drawing and answer anew."
     )
     told = words.format(times=times, aim=units.display(SHARE, "percent"), share=f"{units.shown(share * 100, 0)} %")
-    return Answer(told, _("Look at the drawing again, and answer anew."), warns=True)
+    return Answer(_("No: there the jack turns the drum against the way it pays out."), told, warns=True)
 
 
 def _checks(run: Run) -> Answer:

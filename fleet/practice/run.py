@@ -208,6 +208,8 @@ class Run:
         share = self.brake.share_at(gauge_pa)
         reapplied = not self._slid_before
         self.readings.append(Reading(phase, hand.mark_m, gauge_pa, slipped, reapplied, share))
+        # A brake that has slipped once is no longer as it was found.
+        self.untouched = self.untouched and not slipped
         hand.let_down()
 
     def done(self, _nothing: str) -> None:

@@ -70,7 +70,7 @@ def test_the_wrong_side_is_told_with_what_it_would_do() -> None:
     assert told.warns
     # Euler-Eytelwein: tight over slack tension is e to the friction times the wrap.
     band = brake.drum.trial.brake
-    assert f"{2.718281828459045 ** (band.friction() * band.wrap_rad):.1f} times weaker" in told.seen
+    assert f"{2.718281828459045 ** (band.friction() * band.wrap_rad):.1f} times weaker" in told.next
     assert codes(run) == {mistakes.WRONG_SIDE}
     assert run.stage == "side"
 
@@ -153,7 +153,6 @@ def test_pumping_on_after_a_slip_without_release_shows_less() -> None:
     played.up_to_the_pump()
     run = played.raise_and_write("f")
     first = run.readings[-1]
-    run.untouched = False
     played.raise_and_write("a")
     second = run.readings[-1]
     assert second.slipped
