@@ -40,6 +40,11 @@ class Outcome:
         return abs(self.truth - self.as_read)
 
     @property
+    def whisker(self) -> tuple[float, float]:
+        """The load as left with its uncertainty, about the best estimate."""
+        return self.best - self.half_width, self.best + self.half_width
+
+    @property
     def truth_is_in_whisker(self) -> bool:
         return abs(self.truth - self.best) <= self.half_width
 
