@@ -10,7 +10,7 @@ from fleet.core.kept_forms import kept_post
 from fleet.core.requests import HtmxHttpRequest
 from fleet.practice.moves import Unreadable, read
 from fleet.practice.page import run_context, run_url, start_context
-from fleet.practice.posted import make_move
+from fleet.practice.posted import PUMPS, make_move
 from fleet.practice.run import Refused, play
 
 
@@ -45,7 +45,8 @@ def move(request: HtmxHttpRequest) -> HttpResponse:
         context = run_context(address, played, typed=request.POST, refusal=refusal)
     else:
         if not request.htmx:
-            return redirect(run_url(address))
+            # Without scripts each stroke is a page of its own: it opens at the gauge.
+            return redirect(run_url(address) + ("#pump" if request.POST.get("act") in PUMPS else ""))
         context = run_context(address, played)
     response = render(request, "practice/_run.html" if request.htmx else "practice/run.html", context)
     response["HX-Replace-Url"] = run_url(address)

@@ -191,3 +191,17 @@ def test_the_legend_names_the_whisker_only_where_there_is_one() -> None:
     assert "best estimate" not in legend("")
     assert "best estimate" not in legend("whisker=none")
     assert "as tested, on that day" in legend("whisker=True")
+
+
+    assert "as tested, dry, on that day" in legend("whisker=True")
+
+
+def test_the_truth_of_a_virtual_brake_points_at_its_share_from_below() -> None:
+    drawn = strip(truth=0.62)
+    assert drawn.truth is not None
+    assert float(drawn.truth.x) == pytest.approx(FULL.x(0.62), abs=0.06)
+    assert "Truly 62.0 %" in drawn.description
+    assert strip().truth is None
+    tips = {share: float(strip(truth=share).truth.outline.split(",")[0]) for share in (0.30, 0.95)}  # type: ignore[union-attr]
+    assert tips[0.30] < FULL.left
+    assert tips[0.95] > FULL.right

@@ -52,7 +52,7 @@ def do(page: "Page", form: Form, address: str) -> None:
         elif name != "act":
             page.locator(f'input[name={name}][value="{value}"]').check()
     press(page, BUTTONS[form["act"]])
-    page.wait_for_url(lambda url: url.endswith(f"run={address}"))
+    page.wait_for_url(lambda url: url.split("#")[0].endswith(f"run={address}"))
 
 
 def no_serious_violation(page: "Page") -> None:

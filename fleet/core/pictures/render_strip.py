@@ -197,9 +197,15 @@ def _truth(size: Size, truth: float | None) -> Mark | None:
         return None
     figure = digits(truth, "percent")
     title = _("truly %(figure)s %% of the base load") % {"figure": figure}
-    x, top = size.x(truth), size.bar_top + size.bar_height + 1
-    outline = " ".join([point(x, top), point(x - size.mark * 0.8, top + 9), point(x + size.mark * 0.8, top + 9)])
     off = "low" if truth < LOWEST else "high" if truth > HIGHEST else ""
+    x, top, half = size.x(truth), size.bar_top + size.bar_height + 1, size.mark * 0.8
+    if off:
+        # Beyond the scale it points out of it.
+        tip = x - 9 if off == "low" else x + 9
+        corners = [(tip, top + half), (x, top), (x, top + 2 * half)]
+    else:
+        corners = [(x, top), (x - half, top + 9), (x + half, top + 9)]
+    outline = " ".join(point(*corner) for corner in corners)
     return Mark(off, coordinate(x), outline, figure, coordinate(x), "middle", title)
 
 
