@@ -14,6 +14,7 @@ from fleet.practice.deck_checks import DECK_CHECKS
 from fleet.practice.moves import read
 from fleet.practice.run import play
 from tests.cast import Cast
+from tests.practice.forms import FORM
 from tests.practice.player import player
 
 pytestmark = pytest.mark.django_db
@@ -102,23 +103,8 @@ def test_a_run_may_be_as_long_as_an_address_and_no_longer(client: Client, cast: 
     assert "This practice has become very long" in text
 
 
-WORDS = st.one_of(
-    st.sampled_from(
-        ["L", "R", "Y", "N", "a", "b", "f", "v", "50", "50,5", "210", "0", "-3", "1e9", "9" * 40, "", "٣", "x" * 50]
-    ),
-    st.text(max_size=8),
-)
-FORM = st.fixed_dictionaries(
-    {"act": st.sampled_from(
-        ["side", "checks", "lining", "reads", "worksheet", "release", "mark", "stroke", "strokes", "slipped", "held",
-         "done", "fix", "", "nonsense"]
-    )},
-    optional=dict.fromkeys(("side", "lining", "reads", "mark", "phase", "gauge", "final_mark", "fixing"), WORDS),
-)  # fmt: skip
-
-
-@given(level=st.integers(1, 3), seed=st.integers(0, 30), at_the_pump=st.booleans(), forms=st.lists(FORM, max_size=12))
-@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(level=st.integers(1, 3), seed=st.integers(0, 30), at_the_pump=st.booleans(), forms=st.lists(FORM, max_size=6))
+@settings(max_examples=12, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_no_forms_in_any_order_break_it_or_write_a_row(
     client: Client, cast: Cast, level: int, seed: int, at_the_pump: bool, forms: list[dict[str, str]]
 ) -> None:

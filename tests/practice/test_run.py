@@ -1,6 +1,10 @@
 """The practice test itself: the same moves give the same test, and each mistake is seen when it is made."""
 
+from contextlib import suppress
+
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from fleet.core.pictures.jack_side import jack_side
 from fleet.practice import mistakes
@@ -12,7 +16,8 @@ from fleet.practice.outcome import outcome
 from fleet.practice.run import Refused, Run, play
 from fleet.practice.suggestion import suggestion
 from fleet.records.draft import CHECKS
-from tests.practice.player import bar, mm, player, ticks
+from tests.practice.forms import FORM
+from tests.practice.player import Form, bar, mm, player, ticks
 
 
 def codes(run: Run) -> set[str]:
@@ -206,3 +211,21 @@ def test_every_brake_on_offer_can_be_set_with_its_own_gear(level: int) -> None:
         assert brake.stop.share <= BAND[1] + 1e-9
         assert (min(brake.lining_m) < 0.6 * brake.lining_new_m) == (brake.fault == "thin")
         assert (brake.fault == "") == (level < 3)
+
+
+@given(level=st.integers(1, 3), seed=st.integers(0, 30), at_the_pump=st.booleans(), forms=st.lists(FORM, max_size=15))
+@settings(max_examples=60)
+def test_any_forms_in_any_order_are_done_or_refused_and_can_be_played_again(
+    level: int, seed: int, at_the_pump: bool, forms: list[Form]
+) -> None:
+    played = player(level, seed)
+    if at_the_pump:
+        played.up_to_the_pump()
+    for form in forms:
+        with suppress(Refused):
+            played.send(**form)
+        answer(played.run)
+        suggestion(played.run)
+    again = play(read(played.address.text))
+    assert (again.stage, again.readings, again.found) == (played.run.stage, played.run.readings, played.run.found)
+    assert (again.hand.mark_m, again.hand.shown_pa) == (played.run.hand.mark_m, played.run.hand.shown_pa)
