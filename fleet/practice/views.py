@@ -38,7 +38,8 @@ def move(request: HtmxHttpRequest) -> HttpResponse:
         played = play(address)
     except Unreadable:
         start_url = reverse("practice:start")
-        return HttpResponse(headers={"HX-Redirect": start_url}) if request.htmx else redirect(start_url)
+        by_htmx = request.htmx and request.method == "POST"
+        return HttpResponse(headers={"HX-Redirect": start_url}) if by_htmx else redirect(start_url)
     try:
         address = make_move(address, played, request.POST.dict())
     except Refused as refusal:

@@ -50,7 +50,7 @@ class Player:
         """Pump to first movement or to STOP, then write it down."""
         run = self.run
         while not (run.hand.moved or run.is_at_stop):
-            run = self.send(act="stroke")
+            run = self.send(act="strokes")
         result = "slipped" if run.hand.moved else "held"
         return self.send(act=result, phase=phase, gauge=bar(run.hand.shown_pa))
 

@@ -62,14 +62,12 @@ def no_serious_violation(page: "Page") -> None:
 
 
 def quick_forms() -> list[tuple[Form, str]]:
-    """A whole test of a brake that is found in the band, pumped five strokes at a time; with the address after each."""
+    """A whole test of a brake that is found in the band, with the address after each form."""
     played = player(1, 5)
     forms: list[tuple[Form, str]] = []
     send = played.send
 
     def noted(**form: str) -> Any:
-        if form["act"] == "stroke":
-            form["act"] = "strokes"
         done = send(**form)
         forms.append((form, played.address.text))
         return done
