@@ -193,9 +193,6 @@ def test_the_legend_names_the_whisker_only_where_there_is_one() -> None:
     assert "as tested, on that day" in legend("whisker=True")
 
 
-    assert "as tested, dry, on that day" in legend("whisker=True")
-
-
 def test_the_truth_of_a_virtual_brake_points_at_its_share_from_below() -> None:
     drawn = strip(truth=0.62)
     assert drawn.truth is not None
