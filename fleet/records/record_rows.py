@@ -67,7 +67,9 @@ def sections_of(content: dict[str, Any]) -> list[Section]:
 READING = "reading_"
 ISO_DAY = re.compile(r"\b\d{4}-\d\d-\d\d\b")
 # Said in full above the sections of a record that stands alone.
-IN_THE_RESULT = frozenset({"outcome", "as_found", "as_left", "spread", "setting", "aim", "defect", "told"})
+IN_THE_RESULT = frozenset(
+    {"outcome", "as_found", "as_left", "best", "verdict", "probability", "spread", "setting", "aim", "defect", "told"}
+)
 
 
 def sections_below_the_result(content: dict[str, Any]) -> list[Section]:
@@ -114,6 +116,11 @@ def _result(content: dict[str, Any]) -> Iterator[Row]:
     yield Row("as_found", _("As found"), results["as_found_share_shown"], results["as_found_phase_label"])
     load = f"{results['as_left_load_shown']} = {results['as_left_load_tf_shown']}" if results["as_left_load_n"] else ""
     yield Row("as_left", _("As left, mean of the verification slips"), results["as_left_share_shown"], load)
+    if trust := content.get("trust"):
+        best = _("{load} ± {uncertainty}").format(load=trust["load_shown"], uncertainty=trust["U_shown"])
+        yield Row("best", _("Best estimate"), f"{trust['share_shown']} ± {trust['U_points_shown']}", best)
+        yield Row("verdict", _("Verdict"), trust["verdict_label"], trust["rule_label"])
+        yield Row("probability", _("Probability that it lies in the band"), trust["probability_shown"])
     yield Row("spread", _("Spread of the verification slips"), results["spread_shown"])
     yield Row("setting", _("Setting as left"), _shown(results["setting"]))
     yield Row("old_setting", _("Setting as found"), _shown(results.get("old_setting")))

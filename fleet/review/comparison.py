@@ -108,12 +108,22 @@ def _result(record: dict[str, Any]) -> Facts:
         (_("as found"), _join(results["as_found_share_shown"], results["as_found_phase_label"])),
         (_("as left"), results["as_left_share_shown"]),
         (_("brake rendering load"), results["as_left_load_shown"]),
+        *_trust(record.get("trust")),
         (_("spread of the verification slips"), results["spread_shown"]),
         (_("{kind} as found").format(kind=kind), old["shown"] if old else ""),
         (_("{kind} as left").format(kind=kind), setting["shown"] if setting else ""),
         (_("how the mark is fixed"), outcome["mark_fixed"]),
         (_("defect reference"), outcome["defect_reference"]),
         (_("who was told"), outcome["who_was_told"]),
+    ]
+
+
+def _trust(trust: dict[str, Any] | None) -> Facts:
+    if not trust:
+        return []
+    return [
+        (_("best estimate"), f"{trust['share_shown']} ± {trust['U_points_shown']}"),
+        (_("verdict"), trust["verdict_label"]),
     ]
 
 

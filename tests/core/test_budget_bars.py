@@ -1,6 +1,7 @@
 """The uncertainty budget as a table with bars: whose figure it is, how it is spread, what it comes to."""
 
 import xml.etree.ElementTree as ET
+from html import unescape
 from typing import Any
 
 import pytest
@@ -25,13 +26,29 @@ def test_bars_are_as_long_as_their_shares_and_the_longest_comes_first() -> None:
 def test_an_assumption_names_who_made_it_and_what_was_measured_does_not() -> None:
     rows = ET.fromstring(f"<div>{drawn()}</div>").findall(".//tbody/tr")
     said = ["".join(row.itertext()) for row in rows]
-    assert "assumed" not in said[0]
-    assert "assumed; ours, common practice, no published source" in said[1]
+    assert ["assumed" in words for words in said[:4]] == [False, True, True, True]
+    assert "Assumed, because nobody measured it: ours, common practice, no published source." in drawn()
+
+
+def test_where_several_made_assumptions_each_row_says_whose_it_is() -> None:
+    rows = trust()["rows"]
+    rows[1]["assumed_by"] = "the operator's policy"
+    html = unescape(drawn(rows=rows))
+    assert "assumed</strong> (the operator's policy)" in html
+    assert "assumed</strong> (ours, common practice, no published source)" in html
+    assert "because nobody measured it" not in html
 
 
 def test_the_table_shows_each_figure_and_what_all_come_to() -> None:
     html = drawn()
-    for words in ("Gauge, by its accuracy class", "172.5 bar", "± 4.0 bar", "each place as likely", "0.80", "52.0 %"):
+    for words in (
+        "Gauge, by its accuracy class",
+        "172.5 bar",
+        "± 4.0 bar</span>",
+        "each place as likely",
+        "0.80",
+        "52.0 %",
+    ):
         assert words in html
     assert "All together ± 2.2 points of the base load = ± 14.2 kN, with 95 %" in html
     assert "coverage factor k = 2.01; effective degrees of freedom: 52" in html

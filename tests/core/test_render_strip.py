@@ -105,6 +105,10 @@ def test_the_whisker_lies_about_the_best_estimate_not_about_the_mark(compact: bo
     # In full size a third tick stands at the best estimate; in lists the two ends are enough.
     ticks = [float(piece.split(",")[0]) for piece in drawn.whisker.path.split("M")[2:]]
     assert len(ticks) == (2 if compact else 3)
+    # Under the scale, where neither the hollow nor the solid mark covers it, and above the figures of the scale.
+    heights = [float(piece.split(",")[1].split("V")[0].split("H")[0]) for piece in drawn.whisker.path.split("M")[1:]]
+    assert min(heights) > size.bar_top + size.bar_height
+    assert 2 * size.whisker_y - min(heights) < size.text_y - size.font * 0.75
     assert compact or ticks[2] == pytest.approx(size.x(0.585), abs=0.06)
     assert drawn.whisker.path.count("M") == len(ticks) + 1
 

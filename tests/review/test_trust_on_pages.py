@@ -15,6 +15,8 @@ from fleet.core.canonical import canonical
 from fleet.records.assess import assess
 from fleet.records.canonical import read_content
 from fleet.records.models import DrumTest, Submission
+from fleet.records.record_rows import beside
+from fleet.review.comparison import compare
 from tests.cast import Cast
 from tests.certificates.records import certified, ship_of
 from tests.factories import DrumParticularsFactory
@@ -40,7 +42,7 @@ def without_trust(submission: Submission) -> None:
 
 
 def assert_says_all(html: str, known: dict[str, Any], again: dict[str, Any]) -> None:
-    wanted = [HEADING, WHISKER, known["sentence"], known["meaning"], again["sentence"]]
+    wanted = [HEADING, WHISKER, known["meaning"], again["sentence"]]
     wanted += [known[name] for name in ("share_shown", "load_shown", "U_shown", "probability_shown", "rule_label")]
     wanted += [f"k = {known['k_shown']}", f"as read: {known['as_read_share_shown']}", *known["whisker_shown"]]
     for row in known["rows"]:
@@ -55,6 +57,7 @@ def test_the_check_page_says_it_of_a_draft_as_the_record_will(client: Client, ca
     content = assess(test).content
     assert content is not None
     html = page(client, cast.officer, reverse("records:check", args=[test.pk]))
+    assert content["trust"]["sentence"] in html  # what to do now; a record that was sent only says how it is
     assert_says_all(html, content["trust"], content["setting_again"])
 
 
@@ -93,7 +96,7 @@ def test_an_older_record_shows_its_strip_and_nothing_more(client: Client, cast: 
     ):
         html = page(client, reader, url)
         assert 'class="pic strip"' in html
-        for words in (HEADING, WHISKER, "Best estimate", "Finding the mark again", "whisker:"):
+        for words in (HEADING, WHISKER, "Best estimate", "Finding the mark again", "best estimate"):
             assert words not in html
 
 
@@ -114,7 +117,7 @@ def test_the_test_page_says_it_from_the_first_verification_slip_on(client: Clien
 def test_the_test_page_says_nothing_of_it_before(client: Client, cast: Cast) -> None:
     _test, html = entry_page(client, cast, 0)
     assert 'class="pic strip"' in html
-    for words in (WHISKER, "what the uncertainty is made of", "Whisker"):
+    for words in (WHISKER, "what the uncertainty is made of", "best estimate"):
         assert words not in html
 
 
@@ -129,3 +132,21 @@ def test_what_is_approved_of_other_drums_meanwhile_lapses_no_word_that_was_given
     assert after.content is not None
     assert (before.content["setting_again"]["tests"], after.content["setting_again"]["tests"]) == (0, 3)
     assert before.content_sha256 == after.content_sha256
+
+
+def test_two_versions_beside_each_other_name_their_best_estimates(client: Client, cast: Cast) -> None:
+    submission = submitted(cast)
+    content = read_content(submission)
+    rows = {line.label: line for line in beside(content, {**content, "trust": None})}
+    best = f"{content['trust']['share_shown']} ± {content['trust']['U_points_shown']}"
+    assert rows["Best estimate"].first.startswith(best)
+    assert rows["Best estimate"].second == ""
+    assert rows["Verdict"].differs
+
+
+def test_the_review_sets_it_beside_last_years(client: Client, cast: Cast) -> None:
+    content = read_content(submitted(cast))
+    group = compare(content, {**content, "trust": {**content["trust"], "U_points_shown": "4.4"}})[0]
+    assert ("best estimate", True) in [(row.label, row.differs) for row in group.rows]
+    older = compare(content, {**content, "trust": None})[0]
+    assert [row.before for row in older.rows if row.label in {"best estimate", "verdict"}] == ["", ""]

@@ -25,6 +25,8 @@ class Size:
     font: int
     text_y: int
     figure_y: int
+    whisker_y: float
+    whisker_cap: float
 
     @property
     def middle(self) -> float:
@@ -36,8 +38,8 @@ class Size:
         return self.left + part * (self.right - self.left)
 
 
-FULL = Size(360, 66, 20, 332, 24, 12, 7, 12, 58, 13)
-COMPACT = Size(240, 38, 16, 212, 7, 9, 5, 11, 34, 34)
+FULL = Size(360, 66, 20, 332, 24, 12, 7, 12, 58, 13, 43.5, 3.2)
+COMPACT = Size(240, 38, 16, 212, 7, 9, 5, 11, 34, 34, 20.5, 2.5)
 
 
 @dataclass(frozen=True)
@@ -62,7 +64,10 @@ class Mark:
 
 @dataclass(frozen=True)
 class Whisker:
-    """A line with an end cap where an end lies on the scale; in full size the best estimate in its middle is a tick."""
+    """A line under the scale, where no mark covers it, with an end cap where an end lies on the scale.
+
+    In full size the best estimate in its middle is a tick.
+    """
 
     left: str
     right: str
@@ -180,12 +185,11 @@ def _whisker(size: Size, as_left: float | None, ends: tuple[float, float] | None
     if as_left is None or ends is None or ends[1] < LOWEST or ends[0] > HIGHEST:
         return None
     left, right = size.x(ends[0]), size.x(ends[1])
-    y, cap = size.middle, size.mark * 0.8
+    y, cap = size.whisker_y, size.whisker_cap
     ticks = [(size.x(share), cap) for share in ends if LOWEST <= share <= HIGHEST]
     middle = (ends[0] + ends[1]) / 2
     if size is FULL and LOWEST <= middle <= HIGHEST:
-        # Longer than the disc is high, so that it shows where the disc lies over it.
-        ticks.append((size.x(middle), size.mark * 1.25))
+        ticks.append((size.x(middle), cap * 1.5))
     path = f"M{point(left, y)}H{coordinate(right)}"
     path += "".join(f"M{point(x, y - reach)}V{coordinate(y + reach)}" for x, reach in ticks)
     return Whisker(coordinate(left), coordinate(right), path)
@@ -260,8 +264,11 @@ def render_strip(
     found, left = _marks(size, as_found, as_left)
     band_x, band_end = size.x(band_low), size.x(band_high)
     top, bottom = size.bar_top, size.bar_top + size.bar_height
+    drawn = _whisker(size, as_left, whisker)
+    # Down to the whisker, so that one sees whether it stays between them.
+    edge_end = coordinate(size.whisker_y + size.whisker_cap) if drawn else str(bottom)
     edges = "".join(
-        f"M{point(size.x(share), top)}V{bottom}" for share in (band_low, band_high) if LOWEST <= share <= HIGHEST
+        f"M{point(size.x(share), top)}V{edge_end}" for share in (band_low, band_high) if LOWEST <= share <= HIGHEST
     )
     on_scale = target is not None and LOWEST <= target <= HIGHEST
     return Strip(
@@ -279,7 +286,7 @@ def render_strip(
         ticks=_ticks(size, band_low, band_high, target, (found, left)),
         found=found,
         left=left,
-        whisker=_whisker(size, as_left, whisker),
+        whisker=drawn,
         truth=_truth(size, truth),
         title=_("% of the base load, scale from 40 to 90"),
         description=_words(as_found, as_left, (band_low, band_high), target, whisker, truth),

@@ -74,8 +74,18 @@ def strip_legend(
 
 @register.inclusion_tag("core/_budget_table.html")
 def budget_table(trust: Mapping[str, Any], caption: bool = True) -> dict[str, Any]:
-    """The uncertainty budget of a record, longest bar first, with its total and what was not counted."""
-    return {"trust": trust, "lines": budget_lines(trust["rows"]), "bar": BAR, "caption": caption}
+    """The uncertainty budget of a record, longest bar first, with its total and what was not counted.
+
+    Who assumed what nobody measured is said once below where it is one for all, else in each row.
+    """
+    by = sorted({row["assumed_by"] for row in trust["rows"] if row["assumed"]})
+    return {
+        "trust": trust,
+        "lines": budget_lines(trust["rows"]),
+        "bar": BAR,
+        "caption": caption,
+        "assumed_by": by[0] if len(by) == 1 else "",
+    }
 
 
 @register.inclusion_tag("core/_ship_deck.html")
