@@ -197,10 +197,13 @@ def test_the_legend_names_the_whisker_only_where_there_is_one() -> None:
     assert "as tested, on that day" in legend("whisker=True")
 
 
-def test_the_truth_of_a_virtual_brake_points_at_its_share_from_below() -> None:
+def test_the_truth_of_a_virtual_brake_points_at_its_share_from_above() -> None:
     drawn = strip(truth=0.62)
     assert drawn.truth is not None
     assert float(drawn.truth.x) == pytest.approx(FULL.x(0.62), abs=0.06)
+    # The whisker has the room below; the figures of the marks stand above it.
+    heights = [float(pair.split(",")[1]) for pair in drawn.truth.outline.split()]
+    assert FULL.figure_y < min(heights) < max(heights) < FULL.bar_top
     assert "Truly 62.0 %" in drawn.description
     assert strip().truth is None
     tips = {share: float(strip(truth=share).truth.outline.split(",")[0]) for share in (0.30, 0.95)}  # type: ignore[union-attr]

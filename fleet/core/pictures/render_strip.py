@@ -196,19 +196,19 @@ def _whisker(size: Size, as_left: float | None, ends: tuple[float, float] | None
 
 
 def _truth(size: Size, truth: float | None) -> Mark | None:
-    """A triangle under the scale that points at what a virtual brake truly does."""
+    """A triangle on top of the scale that points at what a virtual brake truly does; the whisker lies below."""
     if truth is None:
         return None
     figure = digits(truth, "percent")
     title = _("truly %(figure)s %% of the base load") % {"figure": figure}
     off = "low" if truth < LOWEST else "high" if truth > HIGHEST else ""
-    x, top, half = size.x(truth), size.bar_top + size.bar_height + 1, size.mark * 0.8
+    x, tip_y, half = size.x(truth), size.bar_top - 1, size.mark * 0.8
     if off:
         # Beyond the scale it points out of it.
         tip = x - 9 if off == "low" else x + 9
-        corners = [(tip, top + half), (x, top), (x, top + 2 * half)]
+        corners = [(tip, tip_y - half), (x, tip_y), (x, tip_y - 2 * half)]
     else:
-        corners = [(x, top), (x - half, top + 9), (x + half, top + 9)]
+        corners = [(x, tip_y), (x - half, tip_y - 9), (x + half, tip_y - 9)]
     outline = " ".join(point(*corner) for corner in corners)
     return Mark(off, coordinate(x), outline, figure, coordinate(x), "middle", title)
 
