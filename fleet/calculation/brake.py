@@ -15,6 +15,7 @@ import numpy as np
 from fleet.calculation import units
 from fleet.calculation.checks import InputError, require_not_negative, require_positive, require_whole
 from fleet.calculation.geometry import LINE_ON_LINE, NESTINGS, moment_radius
+from fleet.calculation.on_gauge import OutsideCertificate, TargetOnGauge
 from fleet.calculation.stop import StopCandidate, StopReading, stop_reading
 from fleet.calculation.tables import OutsideTable
 from fleet.calculation.targets import (
@@ -53,6 +54,7 @@ __all__ = [
     "LayerLoad",
     "LoadCellTarget",
     "MakersTableTarget",
+    "OutsideCertificate",
     "OutsideTable",
     "ReadingLoad",
     "RenderingTarget",
@@ -61,6 +63,7 @@ __all__ = [
     "StopCandidate",
     "StopReading",
     "Target",
+    "TargetOnGauge",
     "Value",
     "belt_tension_ratio",
     "equal_jacks",

@@ -116,7 +116,7 @@ class GaugeCertificate:
     points: Sequence[CertificatePoint]
 
     def __post_init__(self) -> None:
-        _ = self._table
+        _ = self.table
 
     @cached_property
     def rising(self) -> tuple[CertificatePoint, ...]:
@@ -125,7 +125,8 @@ class GaugeCertificate:
         return tuple(sorted(up, key=lambda point: point.reading_pa))
 
     @cached_property
-    def _table(self) -> RisingTable:
+    def table(self) -> RisingTable:
+        """The rising points, checked: the reference against the gauge's reading."""
         return RisingTable(
             xs=[point.reading_pa for point in self.rising],
             ys=[point.reference_pa for point in self.rising],
@@ -146,11 +147,11 @@ class GaugeCertificate:
 
     def corrected(self, reading_pa: N) -> N:
         """True pressure for a reading, float or array. Raises: OutsideTable."""
-        return self._table.y_at(reading_pa)
+        return self.table.y_at(reading_pa)
 
     def reading_for(self, reference_pa: N) -> N:
         """What the gauge shows at a true pressure: the reading to pump to. Float or array. Raises: OutsideTable."""
-        return self._table.x_at(reference_pa)
+        return self.table.x_at(reference_pa)
 
     def standard_uncertainty_at(self, reading_pa: N) -> N:
         """U/k at a reading, between the points by interpolation. Raises: OutsideTable; InputError without any U."""
@@ -158,7 +159,7 @@ class GaugeCertificate:
             raise InputError("expanded_uncertainty_pa", "is not stated at every rising point")
         self.corrected(reading_pa)
         known = [(point.expanded_uncertainty_pa or 0.0) / point.coverage_factor for point in self.rising]
-        between: Any = np.interp(reading_pa, self._table.xs, known)
+        between: Any = np.interp(reading_pa, self.table.xs, known)
         return between if np.ndim(reading_pa) else between.item()
 
     def correction_at(self, reading_pa: float) -> Correction:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from fleet.calculation.checks import InputError, require_positive
 from fleet.calculation.gauge import USABLE_TO
+from fleet.calculation.on_gauge import TargetOnGauge
 from fleet.calculation.tables import OutsideTable
 from fleet.calculation.targets import JackForceUnknown, Target
 
@@ -16,6 +17,7 @@ DECK_ALLOWED_LOAD = "deck_allowed_load"
 GAUGE_USABLE_PART = "gauge_usable_part"
 GAUGE_FULL_SCALE = "gauge_full_scale"
 END_OF_TABLE = "end_of_table"
+END_OF_CERTIFICATE = "end_of_certificate"
 STOP_LIMITS = (
     OPERATORS_CEILING,
     BRAKE_DESIGN_LOAD,
@@ -25,6 +27,7 @@ STOP_LIMITS = (
     GAUGE_USABLE_PART,
     GAUGE_FULL_SCALE,
     END_OF_TABLE,
+    END_OF_CERTIFICATE,
 )
 
 DEFAULT_CEILING_SHARE = 0.65
@@ -107,18 +110,16 @@ def stop_reading(
     require_positive(**{name: value for name, value in given.items() if value is not None})
     if ceiling_share >= 1:
         raise InputError("ceiling_share", "must be below 1")
-    is_cell = target.reading_kind == "force"
     candidates = [
         _read_back(OPERATORS_CEILING, ceiling_share * sdmbl_n, target.pressure_for),
         _read_back(BRAKE_DESIGN_LOAD, BRAKE_DESIGN_SHARE * sdmbl_n, target.pressure_for),
-        _jack_rating(jack_rated_pressure_pa, is_cell=is_cell),
+        _jack_rating(jack_rated_pressure_pa, target),
         _read_back(LEVER_SAFE_LOAD, lever_safe_load_n, target.pressure_for_jack_force),
         _read_back(DECK_ALLOWED_LOAD, deck_allowed_load_n, target.pressure_for_jack_force),
         StopCandidate(limit=GAUGE_USABLE_PART, reading_si=USABLE_TO * gauge_full_scale_si),
         StopCandidate(limit=GAUGE_FULL_SCALE, reading_si=gauge_full_scale_si),
     ]
-    if target.highest_reading_si is not None:
-        candidates.append(StopCandidate(limit=END_OF_TABLE, reading_si=target.highest_reading_si))
+    candidates += _ends(target)
     known = [(candidate.reading_si, candidate) for candidate in candidates if candidate.reading_si is not None]
     reading_si, lowest = min(known, key=lambda pair: pair[0])
     load_n = target.load_at(reading_si)
@@ -133,19 +134,32 @@ def stop_reading(
     )
 
 
-def _jack_rating(jack_rated_pressure_pa: float | None, *, is_cell: bool) -> StopCandidate:
-    if is_cell:
+def _ends(target: Target) -> list[StopCandidate]:
+    """The end of the basis' table and of the gauge's certificate, where there are any."""
+    if not isinstance(target, TargetOnGauge):
+        end_si = target.highest_reading_si
+        return [] if end_si is None else [StopCandidate(limit=END_OF_TABLE, reading_si=end_si)]
+    of_certificate = StopCandidate(limit=END_OF_CERTIFICATE, reading_si=target.highest_reading_si)
+    end_si = target.target.highest_reading_si
+    return [of_certificate] if end_si is None else [_read_back(END_OF_TABLE, end_si, target.on_dial), of_certificate]
+
+
+def _jack_rating(jack_rated_pressure_pa: float | None, target: Target) -> StopCandidate:
+    if target.reading_kind == "force":
         return StopCandidate(limit=JACK_RATING, reading_si=None, reason=NOT_FOR_LOAD_CELL)
     if jack_rated_pressure_pa is None:
         return StopCandidate(limit=JACK_RATING, reading_si=None, reason=NOT_GIVEN)
-    return StopCandidate(limit=JACK_RATING, reading_si=JACK_RATING_SHARE * jack_rated_pressure_pa)
+    most_pa = JACK_RATING_SHARE * jack_rated_pressure_pa
+    if isinstance(target, TargetOnGauge):
+        return _read_back(JACK_RATING, most_pa, target.on_dial)
+    return StopCandidate(limit=JACK_RATING, reading_si=most_pa)
 
 
-def _read_back(limit: str, force_n: float | None, reading_for: Callable[[float], float]) -> StopCandidate:
-    if force_n is None:
+def _read_back(limit: str, value_si: float | None, reading_for: Callable[[float], float]) -> StopCandidate:
+    if value_si is None:
         return StopCandidate(limit=limit, reading_si=None, reason=NOT_GIVEN)
     try:
-        return StopCandidate(limit=limit, reading_si=reading_for(force_n))
+        return StopCandidate(limit=limit, reading_si=reading_for(value_si))
     except JackForceUnknown:
         return StopCandidate(limit=limit, reading_si=None, reason=JACK_FORCE_UNKNOWN)
     except OutsideTable as error:

@@ -5,11 +5,12 @@ results; in kN their rounding would show in the last digit of the pressure.
 Import these names from ``fleet.calculation.brake``.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fleet.calculation import units
 from fleet.calculation.checks import require_positive
 from fleet.calculation.geometry import NESTINGS
+from fleet.calculation.on_gauge import TargetOnGauge
 from fleet.calculation.tables import RisingTable
 from fleet.calculation.targets import (
     ForceCalibratedTarget,
@@ -79,6 +80,8 @@ def working(
     """
     require_positive(sdmbl_n=sdmbl_n, share=share)
     units.check_unit(gauge_unit, target.reading_kind)
+    if isinstance(target, TargetOnGauge):
+        return _on_gauge(target, sdmbl_n, share, gauge_unit, base_name)
     load = Step(
         key="load",
         name="brake rendering load",
@@ -101,6 +104,34 @@ def working(
     if isinstance(target, LoadCellTarget):
         return (load, _step("reading", "target reading", "equal to the line load", (load.result,), load, gauge_unit))
     raise TypeError(f"No working is written for {type(target).__name__}.")
+
+
+def _on_gauge(target: TargetOnGauge, sdmbl_n: float, share: float, gauge_unit: str, base_name: str) -> tuple[Step, ...]:
+    """The working in true values, and last what this gauge shows there."""
+    true = "target pressure" if target.reading_kind == "pressure" else "target load on the cell"
+    steps = working(sdmbl_n=sdmbl_n, share=share, target=target.target, gauge_unit=gauge_unit, base_name=base_name)
+    steps = tuple(_renamed(step, "target reading", true) for step in steps)
+    wanted = next(step.result for step in steps if step.key == "reading")
+    shown = _between_rows(
+        target.certificate.table,
+        wanted,
+        "reference",
+        "target reading on this gauge",
+        "gauge reading",
+        gauge_unit,
+        "gauge's certificate",
+        y_unit=gauge_unit,
+    )
+    return (*steps, replace(shown, key="on_gauge"))
+
+
+def _renamed(step: Step, old: str, new: str) -> Step:
+    return replace(
+        step,
+        name=step.name.replace(old, new),
+        formula_in_words=step.formula_in_words.replace(old, new),
+        values=tuple(replace(value, name=value.name.replace(old, new)) for value in step.values),
+    )
 
 
 def _value(name: str, value_si: float, unit: str) -> Value:
@@ -219,7 +250,14 @@ def _by_calibrated_force(load: Step, target: ForceCalibratedTarget, gauge_unit: 
 
 
 def _between_rows(
-    table: RisingTable, wanted: Value, y_name: str, name: str, x_name: str, gauge_unit: str, source: str
+    table: RisingTable,
+    wanted: Value,
+    y_name: str,
+    name: str,
+    x_name: str,
+    gauge_unit: str,
+    source: str,
+    y_unit: str = "N",
 ) -> Step:
     (low_x, low_y), (high_x, high_y) = table.neighbours_of_y(wanted.value_si)
     return _step(
@@ -230,9 +268,9 @@ def _between_rows(
         (
             wanted,
             _value(f"lower {x_name}", low_x, gauge_unit),
-            _value(f"lower {y_name}", low_y, "N"),
+            _value(f"lower {y_name}", low_y, y_unit),
             _value(f"higher {x_name}", high_x, gauge_unit),
-            _value(f"higher {y_name}", high_y, "N"),
+            _value(f"higher {y_name}", high_y, y_unit),
         ),
         table.x_at(wanted.value_si),
         gauge_unit,

@@ -7,7 +7,9 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from fleet.calculation.gauge import add_months
+from fleet.calculation.gauge_certificate import CertificatePoint, GaugeCertificate
 from fleet.gauges.models import Gauge, GaugeCalibration
+from fleet.gauges.points import Point
 from fleet.vessels.models import Policy
 
 IN_DATE, DUE, OUT_OF_DATE, NEVER = "in_date", "due", "overdue", "never_tested"
@@ -44,3 +46,23 @@ def calibration_said(gauge: Gauge, policy: Policy, on: date) -> CalibrationSaid:
     if (until - on).days <= policy.due_soon_days:
         return CalibrationSaid(DUE, _("due, in date until %(day)s") % {"day": day}, until, row)
     return CalibrationSaid(IN_DATE, _("in date until %(day)s") % {"day": day}, until, row)
+
+
+def certificate_of(row: GaugeCalibration | None) -> GaugeCertificate | None:
+    """The points of a calibration put to use; None where only its dates are known."""
+    if row is None or not row.points:
+        return None
+    points = [Point.from_dict(stored) for stored in row.points]
+    return GaugeCertificate(
+        points=[
+            CertificatePoint(
+                reading_pa=point.reading.si,
+                reference_pa=point.reference.si,
+                # A certificate that prints U = 0 states none.
+                expanded_uncertainty_pa=point.U.si if point.U and point.U.si > 0 else None,
+                coverage_factor=point.k or 2.0,
+                direction=point.direction,
+            )
+            for point in points
+        ]
+    )

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
+from fleet.calculation.gauge_certificate import RISING
 from fleet.core.typed import Typed
 
 
@@ -16,6 +17,7 @@ class Point:
     reference: Typed
     U: Typed | None = None
     k: float | None = None
+    direction: str = RISING
 
     def to_dict(self) -> dict[str, Any]:
         return {
@@ -23,6 +25,7 @@ class Point:
             "reference": self.reference.to_dict(),
             "U": self.U.to_dict() if self.U else None,
             "k": self.k,
+            "direction": self.direction,
         }
 
     @classmethod
@@ -33,6 +36,7 @@ class Point:
             Typed.from_dict(stored["reference"]),
             Typed.from_dict(U) if U else None,
             stored.get("k"),
+            stored.get("direction", RISING),  # points recorded before they had a direction were taken rising
         )
 
 

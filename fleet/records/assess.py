@@ -132,7 +132,7 @@ def assess(test: DrumTest, vicinity: Vicinity | None = None) -> Assessment:
     missing: tuple[str, ...] = ()
     try:
         figures = figures_for(
-            drum=test.drum, particulars=particulars_on(test.drum, on), kit=test.round.kit, policy=policy
+            drum=test.drum, particulars=particulars_on(test.drum, on), kit=test.round.kit, policy=policy, on=on
         )
     except FiguresMissing as error:
         missing = tuple(error.sentences)

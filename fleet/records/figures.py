@@ -1,6 +1,6 @@
 """From the rows to the calculation: every figure of one drum with one kit under one policy."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from django.utils.functional import Promise
@@ -8,8 +8,10 @@ from django.utils.translation import gettext as _
 
 from fleet.calculation import brake, gauge, units
 from fleet.calculation.checks import InputError
+from fleet.calculation.gauge_certificate import Correction, GaugeCertificate
 from fleet.drums.models import Drum, DrumParticulars, TargetBasis
 from fleet.gauges.areas import JackArea, effective_area_of
+from fleet.gauges.calibration import certificate_of
 from fleet.gauges.models import Jack, Kit
 from fleet.vessels.models import Policy, Vessel
 
@@ -45,7 +47,11 @@ class MarkOnGauge:
 
 @dataclass(frozen=True)
 class Figures:
-    """All that a page, a worksheet, a submission and a certificate show of one drum's working."""
+    """All that a page, a worksheet, a submission and a certificate show of one drum's working.
+
+    Every reading is what the kit's gauge shows: where its certificate counts, `target` corrects it. `uncovered` says in
+    a sentence why a certificate that is there does not count; readings then stand as they are, with the class's limit.
+    """
 
     vessel: Vessel
     drum: Drum
@@ -60,6 +66,31 @@ class Figures:
     mark: MarkOnGauge
     stop_mark: MarkOnGauge
     ladder: tuple[brake.Rung, ...]
+    uncovered: str = ""
+
+    @property
+    def certificate(self) -> GaugeCertificate | None:
+        """The gauge's certificate where it counts."""
+        return self.target.certificate if isinstance(self.target, brake.TargetOnGauge) else None
+
+    @property
+    def true_target(self) -> brake.Target:
+        """The basis in true pressures, whatever the gauge shows."""
+        return self.target.target if isinstance(self.target, brake.TargetOnGauge) else self.target
+
+    def true_si(self, reading_si: float) -> float:
+        """What a reading means; of one outside the certificate nothing better is known than itself."""
+        correction = self.correction_at(reading_si)
+        return reading_si if correction is None else correction.reference_pa
+
+    def correction_at(self, reading_si: float) -> Correction | None:
+        """What the certificate makes of a reading; None where it says nothing."""
+        if self.certificate is None:
+            return None
+        try:
+            return self.certificate.correction_at(reading_si)
+        except brake.OutsideTable:
+            return None
 
     @property
     def share(self) -> float:
@@ -75,61 +106,40 @@ class Figures:
         return self.aim.reading_si > self.stop_mark.reading_si
 
     def at(self, reading_si: float) -> brake.ReadingLoad:
-        """Line load and share of the base load at a reading; OutsideTable where a table does not cover it."""
-        return brake.load_at_reading(reading_si=reading_si, sdmbl_n=self.aim.sdmbl_n, target=self.target)
+        """Line load and share of the base load at a reading; OutsideTable where a table does not cover it.
+
+        Of a reading outside the gauge's certificate nothing is known but the class: it stands uncorrected.
+        """
+        try:
+            return brake.load_at_reading(reading_si=reading_si, sdmbl_n=self.aim.sdmbl_n, target=self.target)
+        except brake.OutsideCertificate:
+            return brake.load_at_reading(reading_si=reading_si, sdmbl_n=self.aim.sdmbl_n, target=self.true_target)
 
 
-def figures_for(*, drum: Drum, particulars: DrumParticulars | None, kit: Kit, policy: Policy) -> Figures:
-    """Work everything out; raise FiguresMissing with what to enter where that is not possible."""
+def figures_for(
+    *, drum: Drum, particulars: DrumParticulars | None, kit: Kit, policy: Policy, on: date | None = None
+) -> Figures:
+    """Work everything out; raise FiguresMissing with what to enter where that is not possible.
+
+    ``on``: the day of the test, whose calibration of the gauge counts; None counts none.
+    """
     if particulars is None:
         raise FiguresMissing([_("No particulars of this drum are recorded: enter drum and line diameter first.")])
     jacks = _jacks_in_use(particulars, kit)
     try:
         target = _target(particulars, kit, jacks)
-        sdmbl_n = drum.vessel.base_load.si
-        share = float(policy.share)
-        unit = kit.gauge.unit
-        if units.kind_of(unit) != target.reading_kind:
+        if units.kind_of(kit.gauge.unit) != target.reading_kind:
             raise FiguresMissing([_("The kit's gauge does not fit: choose a kit whose gauge shows what is read here.")])
-        aim = brake.rendering_target(
-            sdmbl_n=sdmbl_n,
-            share=share,
-            target=target,
-            gauge_unit=unit,
-            base_name=str(drum.vessel.get_base_load_kind_display()),
-        )
-        stop = brake.stop_reading(
-            target=target,
-            sdmbl_n=sdmbl_n,
-            gauge_full_scale_si=kit.gauge.full_scale.si,
-            ceiling_share=float(policy.ceiling),
-            jack_rated_pressure_pa=min((row.jack.rated_pressure.si for row in jacks), default=None),
-            lever_safe_load_n=kit.lever.safe_load.si if kit.lever.safe_load else None,
-            deck_allowed_load_n=kit.footing.allowed_load.si if kit.footing and kit.footing.allowed_load else None,
-            target_share=share,
-        )
-        ladder = brake.pressure_ladder(
-            target=target, sdmbl_n=sdmbl_n, share=share, gauge_unit=unit, stop_si=stop.reading_si
-        )
-        division = units.from_si(kit.gauge.smallest_division.si, unit)
-        stop_mark = gauge.division_at_or_below(units.from_si(stop.reading_si, unit), division)
-        # On a coarse gauge the mark nearest to the target may lie beyond STOP: it is never named.
-        mark = min(gauge.nearest_division(units.from_si(aim.reading_si, unit), division), stop_mark)
-        return Figures(
-            vessel=drum.vessel,
-            drum=drum,
-            particulars=particulars,
-            kit=kit,
-            policy=policy,
-            target=target,
-            aim=aim,
-            stop=stop,
-            jacks=jacks,
-            gauge_unit=unit,
-            mark=_mark_on_gauge(mark, unit, target, sdmbl_n),
-            stop_mark=_mark_on_gauge(stop_mark, unit, target, sdmbl_n),
-            ladder=ladder,
-        )
+        certificate = certificate_of(kit.gauge.calibration_on(on)) if on else None
+        # A jack calibrated as force was calibrated against its gauge's own readings.
+        if certificate is None or target.basis == brake.FORCE_CALIBRATED_JACK:
+            return _worked_out(drum, particulars, kit, policy, target, jacks)
+        try:
+            shown = brake.TargetOnGauge(target=target, certificate=certificate)
+            return _worked_out(drum, particulars, kit, policy, shown, jacks)
+        except brake.OutsideCertificate:
+            figures = _worked_out(drum, particulars, kit, policy, target, jacks)
+            return replace(figures, uncovered=_uncovered(certificate, kit.gauge.unit))
     except brake.OutsideTable as error:
         raise FiguresMissing(
             [
@@ -149,6 +159,68 @@ def figures_for(*, drum: Drum, particulars: DrumParticulars | None, kit: Kit, po
         ) from error
     except InputError as error:
         raise FiguresMissing([_("These figures do not fit together: {why}.").format(why=error)]) from error
+
+
+def _worked_out(
+    drum: Drum,
+    particulars: DrumParticulars,
+    kit: Kit,
+    policy: Policy,
+    target: brake.Target,
+    jacks: tuple[JackInUse, ...],
+) -> Figures:
+    sdmbl_n = drum.vessel.base_load.si
+    share = float(policy.share)
+    unit = kit.gauge.unit
+    aim = brake.rendering_target(
+        sdmbl_n=sdmbl_n,
+        share=share,
+        target=target,
+        gauge_unit=unit,
+        base_name=str(drum.vessel.get_base_load_kind_display()),
+    )
+    stop = brake.stop_reading(
+        target=target,
+        sdmbl_n=sdmbl_n,
+        gauge_full_scale_si=kit.gauge.full_scale.si,
+        ceiling_share=float(policy.ceiling),
+        jack_rated_pressure_pa=min((row.jack.rated_pressure.si for row in jacks), default=None),
+        lever_safe_load_n=kit.lever.safe_load.si if kit.lever.safe_load else None,
+        deck_allowed_load_n=kit.footing.allowed_load.si if kit.footing and kit.footing.allowed_load else None,
+        target_share=share,
+    )
+    ladder = brake.pressure_ladder(
+        target=target, sdmbl_n=sdmbl_n, share=share, gauge_unit=unit, stop_si=stop.reading_si
+    )
+    division = units.from_si(kit.gauge.smallest_division.si, unit)
+    stop_mark = gauge.division_at_or_below(units.from_si(stop.reading_si, unit), division)
+    # On a coarse gauge the mark nearest to the target may lie beyond STOP: it is never named.
+    mark = min(gauge.nearest_division(units.from_si(aim.reading_si, unit), division), stop_mark)
+    return Figures(
+        vessel=drum.vessel,
+        drum=drum,
+        particulars=particulars,
+        kit=kit,
+        policy=policy,
+        target=target,
+        aim=aim,
+        stop=stop,
+        jacks=jacks,
+        gauge_unit=unit,
+        mark=_mark_on_gauge(mark, unit, target, sdmbl_n),
+        stop_mark=_mark_on_gauge(stop_mark, unit, target, sdmbl_n),
+        ladder=ladder,
+    )
+
+
+def _uncovered(certificate: GaugeCertificate, unit: str) -> str:
+    said = certificate.not_covered(unit)
+    return " ".join(
+        [
+            _(said.template).format(**said.figures),
+            _("Until then its readings stand as they are, with the largest error that its class permits."),
+        ]
+    )
 
 
 def particulars_on(drum: Drum, on: date) -> DrumParticulars | None:

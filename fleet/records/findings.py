@@ -122,6 +122,8 @@ def gauge_facts(figures: Figures, parsed: ParsedDraft) -> plausible.GaugeFacts |
         calibrated_on=shown.calibrated_on if shown else None,
         calibration_due=due,
         never_calibrated=not known,
+        certificate=figures.certificate,
+        certificate_gap=figures.uncovered,
     )
 
 

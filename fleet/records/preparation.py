@@ -45,11 +45,12 @@ STOP_WORDS: dict[str, str | Promise] = {
     "gauge_usable_part": lazy("the usable part of the gauge, 75 % of full scale"),
     "gauge_full_scale": lazy("the end of the gauge's scale"),
     "end_of_table": lazy("the end of the table"),
+    "end_of_certificate": lazy("the end of the gauge's calibration certificate"),
 }
 REASON_WORDS: dict[str, str | Promise] = {
     "not_given": lazy("not recorded, takes no part"),
     "jack_force_unknown": lazy("the jack's force is not known here, takes no part"),
-    "above_table": lazy("beyond the end of the table, which is a limit itself"),
+    "above_table": lazy("beyond the end of the table or of the certificate, which is a limit itself"),
     "not_for_load_cell": lazy("does not apply to a load cell"),
 }
 PLACE_WORDS: dict[str, str | Promise] = {
@@ -257,7 +258,7 @@ def prepare_drum(*, drum: Drum, kit: Kit | None, round: Round | None, on: date) 
         missing = (_("No kit is chosen: choose the gauge, jack and lever that are used together."),)
     else:
         try:
-            figures = figures_for(drum=drum, particulars=particulars, kit=kit, policy=policy)
+            figures = figures_for(drum=drum, particulars=particulars, kit=kit, policy=policy, on=on)
         except FiguresMissing as error:
             missing = tuple(error.sentences)
     if figures and len({row.jack.acts for row in figures.jacks}) > 1:
@@ -274,9 +275,9 @@ def _force_rows(figures: Figures) -> Iterator[ForceRow]:
         for row in figures.jacks:
             rated = row.jack.rated_pressure
             yield _force_row(
-                _("reading, against the rated pressure of jack {jack}").format(jack=row.jack),
-                figures.aim.reading_si,
-                figures.stop.reading_si,
+                _("pressure, against the rated pressure of jack {jack}").format(jack=row.jack),
+                figures.true_si(figures.aim.reading_si),
+                figures.true_si(figures.stop.reading_si),
                 rated.si,
                 unit,
                 str(rated),

@@ -7,14 +7,15 @@ from fleet.calculation.plausibility import Finding
 from fleet.core.typed import Typed
 from fleet.drums.figures import FIGURE_BY_NAME
 from fleet.drums.models import Drum, DrumParticulars
-from fleet.gauges.models import Gauge
+from fleet.gauges.models import Gauge, GaugeCalibration
+from fleet.gauges.points import Point
 from fleet.records.draft import CHECKS, LININGS, ParsedDraft
 from fleet.records.figures import Figures, JackInUse
 from fleet.records.layers import layers_content
 from fleet.records.models import Confirmation, DrumTest, Outcome, Phase, Photo, Round
 from fleet.records.results import ReadingResult, Results
 from fleet.records.trust import LoadTrust
-from fleet.records.trust_content import trust_content
+from fleet.records.trust_content import said, trust_content
 from fleet.vessels.models import Policy, Vessel
 
 SCHEMA = "brake-rendering-test/1"
@@ -28,6 +29,7 @@ STOP_LIMIT_LABELS = {
     "gauge_usable_part": "the usable part of the gauge, 75 % of full scale",
     "gauge_full_scale": "the end of the gauge's scale",
     "end_of_table": "the end of the table",
+    "end_of_certificate": "the end of the gauge's calibration certificate",
 }
 
 
@@ -209,10 +211,26 @@ def _gauge(gauge: Gauge, parsed: ParsedDraft) -> dict[str, Any]:
             "laboratory": calibration.laboratory,
             "calibrated_on": calibration.calibrated_on.isoformat(),
             "valid_until": calibration.valid_until.isoformat() if calibration.valid_until else "",
+            **_points(calibration),
         }
         if calibration
         else None,
     }
+
+
+def _points(calibration: GaugeCalibration) -> dict[str, Any]:
+    """The certificate's points, by which readings are corrected; nothing where only its dates are known."""
+    points = [
+        {
+            "reading": _typed(point.reading),
+            "reference": _typed(point.reference),
+            "U": _typed(point.U),
+            "k": point.k,
+            "direction": point.direction,
+        }
+        for point in map(Point.from_dict, calibration.points)
+    ]
+    return {"points": points} if points else {}
 
 
 def _jack(row: JackInUse) -> dict[str, Any]:
@@ -291,7 +309,8 @@ def _working(figures: Figures) -> list[dict[str, Any]]:
 
 def _target(figures: Figures) -> dict[str, Any]:
     aim, mark = figures.aim, figures.mark
-    return {
+    correction = figures.correction_at(aim.reading_si)
+    found = {
         "load_n": aim.load_n,
         "load_shown": units.display(aim.load_n, "kN"),
         "load_tf_shown": units.display(aim.load_n, "tf"),
@@ -301,6 +320,12 @@ def _target(figures: Figures) -> dict[str, Any]:
         "mark_share": mark.share,
         "mark_share_shown": units.display(mark.share, "percent"),
     }
+    # Only where the gauge's certificate counts, or is there and does not.
+    if correction is not None:
+        found["correction"] = said(correction.sentence(figures.gauge_unit))
+    if figures.uncovered:
+        found["uncovered"] = figures.uncovered
+    return found
 
 
 def _reading(row: ReadingResult) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from fleet.calculation.advice import Advice, advise
 from fleet.calculation.assumptions import Assumptions, Tolerances
 from fleet.calculation.budget import LoadBudget, load_budget
 from fleet.calculation.conformity import Conformity, assess
+from fleet.calculation.gauge_certificate import Correction
 from fleet.calculation.measurement import GaugeInUse, Measurement, lever_weight_part
 from fleet.calculation.slips import SlipSpread, earlier_spread, slip_spread
 from fleet.records.draft import ParsedDraft
@@ -34,8 +35,8 @@ class LoadTrust:
     advice: Advice | None
     base_load_n: float
     gauge_unit: str
-    correction: str = ""
-    """What the gauge's certificate corrects at this reading, in words."""
+    correction: Correction | None = None
+    """What the gauge's certificate makes of this reading."""
 
     @property
     def load_n(self) -> float:
@@ -98,8 +99,8 @@ def _trust_at(figures: Figures, reading_si: float, tolerances: Tolerances, sprea
     low, high = figures.band
     measured = Measurement(
         reading_si=reading_si,
-        target=figures.target,
-        gauge=gauge_in_use(figures),
+        target=figures.true_target,
+        gauge=gauge_in_use(figures, reading_si),
         tolerances=tolerances,
         assumptions=assumptions_of(figures),
         spread=spread,
@@ -123,7 +124,7 @@ def _trust_at(figures: Figures, reading_si: float, tolerances: Tolerances, sprea
         rule=figures.policy.decision_rule,
         base_name=base_name,
     )
-    return LoadTrust(found, conformity, advice, base_n, figures.gauge_unit)
+    return LoadTrust(found, conformity, advice, base_n, figures.gauge_unit, figures.correction_at(reading_si))
 
 
 def assumptions_of(figures: Figures) -> Assumptions:
@@ -131,13 +132,14 @@ def assumptions_of(figures: Figures) -> Assumptions:
     return Assumptions()
 
 
-def gauge_in_use(figures: Figures) -> GaugeInUse:
-    """The kit's gauge as its dial describes it."""
+def gauge_in_use(figures: Figures, reading_si: float) -> GaugeInUse:
+    """The kit's gauge as its dial describes it, with its certificate where that counts at this reading."""
     instrument = figures.kit.gauge
     return GaugeInUse(
         full_scale_si=instrument.full_scale.si,
         accuracy_class=float(instrument.accuracy_class),
         smallest_division_si=instrument.smallest_division.si,
+        certificate=figures.certificate if figures.correction_at(reading_si) else None,
     )
 
 

@@ -59,7 +59,7 @@ def trust_content(trust: LoadTrust, *, as_read_share: float | None) -> dict[str,
         "advice": said(trust.advice.sentence) if trust.advice else "",
         "rows": [_row(trust, row, share) for row, share in total.longest_first],
         "not_counted": [_(budget.ROW_NAMES[key]) for key in trust.budget.not_counted],
-        "correction": trust.correction,
+        "correction": said(trust.correction.sentence(trust.gauge_unit)) if trust.correction else "",
         "meaning": str(MEANING),
     }
 

@@ -8,6 +8,7 @@ from datetime import date
 from functools import cached_property
 from statistics import fmean, median
 
+from fleet.calculation.gauge_certificate import GaugeCertificate
 from fleet.calculation.geometry import LINE_ON_LINE, NESTED, moment_radius
 from fleet.calculation.plausibility.facts import (
     DrumFacts,
@@ -18,6 +19,7 @@ from fleet.calculation.plausibility.facts import (
     SisterTest,
     TestFacts,
 )
+from fleet.calculation.tables import OutsideTable
 from fleet.calculation.targets import GeometryTarget, JackArm
 from fleet.calculation.units import display
 
@@ -110,9 +112,26 @@ class Case:
 
     @cached_property
     def expected_pa(self) -> float | None:
-        """Target worked out again from the drum's figures and the share aimed at."""
+        """Target worked out again from the drum's figures and the share aimed at, as this gauge shows it."""
         base, share = self.drum.base_load_n, self.test.share_aimed
-        return self.geometry.pressure_for(base * share) if self.geometry and base and share else None
+        if not self.geometry or not base or not share:
+            return None
+        true_pa = self.geometry.pressure_for(base * share)
+        try:
+            return self.certificate.reading_for(true_pa) if self.certificate else true_pa
+        except OutsideTable:
+            return true_pa
+
+    @property
+    def certificate(self) -> GaugeCertificate | None:
+        return self.test.gauge.certificate if self.test.gauge else None
+
+    def true_pa(self, reading_pa: float) -> float:
+        """What a reading means by the gauge's certificate, where that covers it."""
+        try:
+            return self.certificate.corrected(reading_pa) if self.certificate else reading_pa
+        except OutsideTable:
+            return reading_pa
 
     @cached_property
     def target_pa(self) -> float | None:
@@ -123,8 +142,8 @@ class Case:
         """Share of the base load at a reading: by the moment balance, else in proportion to the target."""
         base, share, target = self.drum.base_load_n, self.test.share_aimed, self.test.target_pressure_pa
         if self.geometry and base:
-            return self.geometry.load_at(pressure_pa) / base
-        return share * pressure_pa / target if share and target else None
+            return self.geometry.load_at(self.true_pa(pressure_pa)) / base
+        return share * self.true_pa(pressure_pa) / self.true_pa(target) if share and target else None
 
     @cached_property
     def as_left_share(self) -> float | None:

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
+from fleet.calculation.gauge_certificate import GaugeCertificate
+
 DrumKind = Literal["split", "undivided"]
 LineMaterial = Literal["wire", "fibre"]
 BrakeKind = Literal["band", "disc", "spring_applied"]
@@ -100,6 +102,10 @@ class GaugeFacts:
     calibration_due: date | None = None
     never_calibrated: bool = False
     """True where it is known that no calibration is on record."""
+    certificate: GaugeCertificate | None = None
+    """The points of its certificate, where they are counted."""
+    certificate_gap: str = ""
+    """Why a certificate that is there cannot be counted, in a sentence."""
 
 
 @dataclass(frozen=True)

@@ -316,6 +316,8 @@ def gauge_coarser_than_band(case: Case) -> Seen | None:
     gauge, low, high = case.test.gauge, case.test.band_low, case.test.band_high
     if gauge is None or not gauge.accuracy_class or not gauge.full_scale_pa or low is None or high is None:
         return None
+    if gauge.certificate and gauge.certificate.states_uncertainty:
+        return None  # its own certificate takes the place of the class
     # Class per EN 837-1: the largest permissible error in % of the span.
     error_pa = gauge.accuracy_class / 100 * gauge.full_scale_pa
     points = case.share_at(error_pa)

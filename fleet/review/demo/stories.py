@@ -260,7 +260,7 @@ def tell_copied_marks(ship: Ship, shore: Shore, brakes: dict[Any, Brake], *, now
 def _figures(ship: Ship, drum: Drum, at: datetime) -> Figures:
     kit = Kit.objects.whole().get(pk=ship.kit.pk)
     policy = policy_for(ship.vessel, at.date())
-    return figures_for(drum=drum, particulars=particulars_on(drum, at.date()), kit=kit, policy=policy)
+    return figures_for(drum=drum, particulars=particulars_on(drum, at.date()), kit=kit, policy=policy, on=at.date())
 
 
 def _read(test: DrumTest, figures: Figures, phase: str, mark_mm: float, share: float, ship: Ship, at: datetime) -> None:
