@@ -243,7 +243,15 @@ def trust_answer(
         raise NotCovered("gauge.full_scale", OFF_SCALE.format(**told))
     uncertainty = {"at": at, "reading": _q(shown_si, gauge_unit), **_uncertainty(found, sdmbl_n, gauge_unit)}
     if certificate is not None:
-        uncertainty["gauge_correction"] = _correction(certificate, shown_si, target_on_gauge_si, gauge_unit)
+        bare_n = float(found.uncorrected_n)
+        uncertainty["gauge_correction"] = {
+            **_correction(certificate, shown_si, target_on_gauge_si, gauge_unit),
+            "load_at_reading": {
+                "kN": units.from_si(bare_n, "kN"),
+                "tf": units.from_si(bare_n, "tf"),
+                "share_of_sdmbl": bare_n / sdmbl_n,
+            },
+        }
     return {"uncertainty": uncertainty, "conformity": _conformity(found, trust, sdmbl_n, gauge_unit)}
 
 

@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
 from fleet.calculation import units
+from fleet.calculation.gauge_certificate import FALLING, RISING
 from fleet.calculation.plausibility import (
     DrumFacts,
     Finding,
@@ -34,6 +35,8 @@ NOT_RISING = _("Row %(row)s: both figures must be above those of the row before 
 TWO_ROWS = _("Type at least two rows, or leave all rows empty.")
 POINT_NOT_IN_UNIT = _("The points are in the gauge's own unit.")
 POINT_ABOVE_SCALE = _("Row %(row)s: the reading is above the gauge's full scale.")
+RISING_NEEDED = _("Type the points taken with rising pressure too: a test is read while the pressure rises.")
+DIRECTION_UNKNOWN = _("A point is taken with rising or with falling pressure.")
 BELOW_ZERO = _("Row %(row)s: a figure cannot be below zero.")
 U_NEEDS_K = _("Type the coverage factor k that belongs to the uncertainties; certificates usually say k = 2.")
 K_RANGE = _("A coverage factor lies between 1 and 4.")
@@ -119,7 +122,15 @@ def points_problem(gauge: Gauge, points: Sequence[Point]) -> ValidationError | N
             return ValidationError(U_NEEDS_K, code="k")
         if row.k is not None and not 1 <= row.k <= 4:
             return ValidationError(K_RANGE, code="k")
-    return rising_problem([(row.reading.si, row.reference.si) for row in points])
+    rising, falling = (
+        [(row.reading.si, row.reference.si) for row in points if row.direction == direction]
+        for direction in (RISING, FALLING)
+    )
+    if len(rising) + len(falling) < len(points):
+        return ValidationError(DIRECTION_UNKNOWN, code="direction")
+    if not rising:
+        return ValidationError(RISING_NEEDED, code="rising_needed")
+    return rising_problem(rising) or (rising_problem(falling) if falling else None)
 
 
 def rising_problem(rows: Sequence[tuple[float, float]]) -> ValidationError | None:

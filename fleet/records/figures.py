@@ -67,6 +67,8 @@ class Figures:
     stop_mark: MarkOnGauge
     ladder: tuple[brake.Rung, ...]
     uncovered: str = ""
+    covered: tuple[float, float] | None = None
+    """From which to which reading a certificate with points speaks, counted or not."""
 
     @property
     def certificate(self) -> GaugeCertificate | None:
@@ -134,12 +136,13 @@ def figures_for(
         # A jack calibrated as force was calibrated against its gauge's own readings.
         if certificate is None or target.basis == brake.FORCE_CALIBRATED_JACK:
             return _worked_out(drum, particulars, kit, policy, target, jacks)
+        covered = certificate.rising[0].reading_pa, certificate.rising[-1].reading_pa
         try:
             shown = brake.TargetOnGauge(target=target, certificate=certificate)
-            return _worked_out(drum, particulars, kit, policy, shown, jacks)
+            return replace(_worked_out(drum, particulars, kit, policy, shown, jacks), covered=covered)
         except brake.OutsideCertificate:
             figures = _worked_out(drum, particulars, kit, policy, target, jacks)
-            return replace(figures, uncovered=_uncovered(certificate, kit.gauge.unit))
+            return replace(figures, uncovered=_uncovered(certificate, kit.gauge.unit), covered=covered)
     except brake.OutsideTable as error:
         raise FiguresMissing(
             [

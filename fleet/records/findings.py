@@ -123,7 +123,8 @@ def gauge_facts(figures: Figures, parsed: ParsedDraft) -> plausible.GaugeFacts |
         calibration_due=due,
         never_calibrated=not known,
         certificate=figures.certificate,
-        certificate_gap=figures.uncovered,
+        certificate_from_pa=figures.covered[0] if figures.covered else None,
+        certificate_to_pa=figures.covered[1] if figures.covered else None,
     )
 
 

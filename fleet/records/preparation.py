@@ -6,12 +6,11 @@ from datetime import date
 from functools import cached_property
 from typing import Any, cast
 
-from django.utils.formats import date_format
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
 
-from fleet.calculation import brake, gauge, units
+from fleet.calculation import brake, units
 from fleet.calculation.plausibility import Finding, check_particulars
 from fleet.core.findings import said
 from fleet.drums.checks import drum_facts as sister_facts
@@ -26,12 +25,13 @@ from fleet.drums.models import (
     DrumParticulars,
     SettingKind,
 )
-from fleet.gauges.models import GaugeCalibration, Kit
+from fleet.gauges.models import Kit
 from fleet.records.answers import stop_words
 from fleet.records.draft import ParsedDraft
 from fleet.records.due import DrumState, drum_states
 from fleet.records.figures import Figures, FiguresMissing, figures_for, particulars_on
 from fleet.records.findings import drum_facts, gauge_facts
+from fleet.records.gauge_fitness import GaugeFitness, gauge_fitness
 from fleet.records.layers import Layers, layers_of, wrong_way_of
 from fleet.records.models import Round
 from fleet.vessels.models import Policy, policy_for
@@ -52,12 +52,6 @@ REASON_WORDS: dict[str, str | Promise] = {
     "jack_force_unknown": lazy("the jack's force is not known here, takes no part"),
     "above_table": lazy("beyond the end of the table or of the certificate, which is a limit itself"),
     "not_for_load_cell": lazy("does not apply to a load cell"),
-}
-PLACE_WORDS: dict[str, str | Promise] = {
-    gauge.TOO_LOW_ON_SCALE: lazy("in the lowest quarter of the scale: this gauge is too large for the reading"),
-    gauge.USABLE: lazy("in the usable part of the scale"),
-    gauge.TOO_HIGH_ON_SCALE: lazy("above three quarters of the scale: this gauge is too small for the reading"),
-    gauge.OFF_SCALE: lazy("beyond the end of the scale: this gauge cannot be used"),
 }
 
 
@@ -90,25 +84,6 @@ class LadderRow:
     load_tf: str
     share: str
     in_band: bool
-
-
-@dataclass(frozen=True)
-class GaugeFitness:
-    """The gauge on the day: calibration, place on the scale, and what its class leaves open."""
-
-    calibration: GaugeCalibration | None
-    state: str
-    valid_until: date | None
-    sentence: str
-    place: str | Promise
-    on_scale: str
-    place_is_good: bool
-    error_shown: str
-    error_share: str
-
-    @property
-    def in_date(self) -> bool:
-        return self.state == gauge.IN_DATE
 
 
 @dataclass(frozen=True)
@@ -245,7 +220,7 @@ class Preparation:
 
     @cached_property
     def gauge_fitness(self) -> GaugeFitness | None:
-        return _gauge_fitness(self.figures, self.on) if self.figures else None
+        return gauge_fitness(self.figures, self.on) if self.figures else None
 
 
 def prepare_drum(*, drum: Drum, kit: Kit | None, round: Round | None, on: date) -> Preparation:
@@ -316,53 +291,3 @@ def _force_row(
         verdict if within else _("above the limit: {share} of it").format(share=share),
         within,
     )
-
-
-def _gauge_fitness(figures: Figures, on: date) -> GaugeFitness:
-    instrument, reading_si, unit = figures.kit.gauge, figures.aim.reading_si, figures.gauge_unit
-    calibration = instrument.calibration_on(on)
-    found = gauge.calibration_state(
-        calibration.calibrated_on if calibration else None, on, interval_months=figures.policy.calibration_months
-    )
-    state, until = found.state, found.valid_until
-    if calibration and calibration.valid_until:
-        until = calibration.valid_until
-        state = gauge.IN_DATE if on <= until else gauge.OVERDUE
-    place = gauge.scale_place(reading_pa=reading_si, full_scale_pa=instrument.full_scale.si)
-    error_si = gauge.permissible_error(
-        accuracy_class=float(instrument.accuracy_class), span_pa=instrument.full_scale.si
-    )
-    return GaugeFitness(
-        calibration=calibration,
-        state=state,
-        valid_until=until,
-        sentence=_calibration_sentence(state, calibration, until),
-        place=PLACE_WORDS[place.place],
-        on_scale=units.display(place.fraction, "percent"),
-        place_is_good=place.place == gauge.USABLE,
-        error_shown=units.display(error_si, unit),
-        error_share=_share_of_error(figures, reading_si, error_si),
-    )
-
-
-def _share_of_error(figures: Figures, reading_si: float, error_si: float) -> str:
-    """Points of the base load that the gauge's class leaves open; empty where the table ends too near."""
-    try:
-        high, low = figures.at(reading_si + error_si), figures.at(max(0.0, reading_si - error_si))
-    except brake.OutsideTable:
-        return ""
-    return units.digits((high.share - low.share) / 2, "percent")
-
-
-def _calibration_sentence(state: str, calibration: GaugeCalibration | None, until: date | None) -> str:
-    if calibration is None or until is None:
-        return _("No calibration is recorded for this day: the gauge cannot be trusted with a result.")
-    words = {
-        "number": calibration.certificate_number,
-        "laboratory": calibration.laboratory,
-        "day": date_format(calibration.calibrated_on, "j M Y"),
-        "until": date_format(until, "j M Y"),
-    }
-    if state == gauge.IN_DATE:
-        return _("Calibrated {day}, certificate {number}, {laboratory}; in date until {until}.").format(**words)
-    return _("Out of date since {until}: calibrated {day}, certificate {number}, {laboratory}.").format(**words)

@@ -77,6 +77,8 @@ def calibration(world: World) -> Sent:
         "k": "2",
         "points-TOTAL_FORMS": "24",
         "points-INITIAL_FORMS": "0",
+        "falling-TOTAL_FORMS": "24",
+        "falling-INITIAL_FORMS": "0",
         "document": document(),
     }
 

@@ -134,6 +134,8 @@ def calibration_sent(*rows: tuple[str, str, str], **changed: Any) -> dict[str, A
         "k": "2",
         "points-TOTAL_FORMS": "24",
         "points-INITIAL_FORMS": "0",
+        "falling-TOTAL_FORMS": "24",
+        "falling-INITIAL_FORMS": "0",
     }
     for number, (reading, reference, uncertainty) in enumerate(rows):
         sent |= {f"points-{number}-reading": reading, f"points-{number}-reference": reference}

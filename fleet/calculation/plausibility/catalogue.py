@@ -15,6 +15,7 @@ from fleet.calculation.plausibility import (
     particulars,
     readings,
     targets,
+    trust,
     usual,
 )
 from fleet.calculation.plausibility.case import Case
@@ -42,7 +43,7 @@ class CatalogueEntry:
 
 
 # Importing a module of rules enters them; this is the order of equal levels.
-RULE_MODULES = (deck, particulars, loads, instruments, targets, readings, copying, history, outcome, usual)
+RULE_MODULES = (deck, particulars, loads, instruments, targets, readings, copying, history, outcome, trust, usual)
 
 CATALOGUE: tuple[CatalogueEntry, ...] = tuple(
     CatalogueEntry(rule.code, rule.level, rule.field, rule.title, rule.template)

@@ -104,8 +104,9 @@ class GaugeFacts:
     """True where it is known that no calibration is on record."""
     certificate: GaugeCertificate | None = None
     """The points of its certificate, where they are counted."""
-    certificate_gap: str = ""
-    """Why a certificate that is there cannot be counted, in a sentence."""
+    certificate_from_pa: float | None = None
+    certificate_to_pa: float | None = None
+    """Between which readings a certificate with points speaks, counted or not."""
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
 from fleet.calculation import units
+from fleet.calculation.gauge_certificate import FALLING, RISING
 from fleet.core.documents import CleanDocument, clean_document
 from fleet.core.fields import NumberField, NumberInput, QuantityField
 from fleet.core.forms import PlainWords
@@ -98,7 +99,7 @@ def _gauge_initial(gauge: Gauge | None) -> dict[str, Any]:
 
 
 class CalibrationForm(PlainWords, forms.Form):
-    """One calibration certificate: the points in the gauge's unit, rising."""
+    """One calibration certificate: its points in the gauge's unit, those taken rising and those taken falling."""
 
     calibrated_on = DayField(label=_("Calibrated on"), help_text=_("The date on the certificate."))
     valid_until = DayField(
@@ -127,13 +128,15 @@ class CalibrationForm(PlainWords, forms.Form):
         )
         units_of = dict.fromkeys(("reading", "reference", "U"), gauge.unit)
         self.points = RowsFormSet(data, columns=columns, units_of=units_of, prefix="points")
+        self.falling = RowsFormSet(data, columns=columns, units_of=units_of, prefix="falling")
 
     def is_valid(self) -> bool:
-        return super().is_valid() & self.points.is_valid()
+        return super().is_valid() & self.points.is_valid() & self.falling.is_valid()
 
     def clean(self) -> dict[str, Any]:
         values = self.cleaned_data
-        with_u = self.points.is_valid() and any(row["U"] for row in self.points.typed_rows)
+        tables = [table for table in (self.points, self.falling) if table.is_valid()]
+        with_u = any(row["U"] for table in tables for row in table.typed_rows)
         if with_u and values.get("k") is None and "k" not in self.errors:
             self.add_error("k", ValidationError(U_NEEDS_K, code="required"))
         return values
@@ -144,8 +147,9 @@ class CalibrationForm(PlainWords, forms.Form):
         given = dict(self.cleaned_data)
         k = given.pop("k")
         points = [
-            Point(_there(row["reading"]), _there(row["reference"]), row["U"], k if row["U"] else None)
-            for row in self.points.typed_rows
+            Point(_there(row["reading"]), _there(row["reference"]), row["U"], k if row["U"] else None, direction)
+            for direction, table in ((RISING, self.points), (FALLING, self.falling))
+            for row in table.typed_rows
         ]
         return {**given, "points": points}
 

@@ -14,11 +14,11 @@ from fleet.accounts.signed_in import signed_in_person
 from fleet.core.documents import file_answer
 from fleet.core.findings import said
 from fleet.gauges import services
-from fleet.gauges.calibration import calibration_said, last_day
+from fleet.gauges.calibration import calibration_said
+from fleet.gauges.certificate_words import calibrations_shown
 from fleet.gauges.checks import gauge_findings
 from fleet.gauges.forms import CalibrationForm, GaugeForm
 from fleet.gauges.models import Gauge, GaugeCalibration
-from fleet.gauges.points import Point
 from fleet.gauges.views.access import instrument_for, vessel_for
 from fleet.vessels.models import policy_for
 from fleet.vessels.permissions import may
@@ -49,9 +49,7 @@ def gauge_page(request: HttpRequest, gauge_id: uuid.UUID) -> HttpResponse:
         "vessel": gauge.vessel,
         "policy": policy,
         "said": calibration_said(gauge, policy, today),
-        "calibrations": [
-            (row, last_day(row, policy), [Point.from_dict(point) for point in row.points]) for row in calibrations
-        ],
+        "calibrations": calibrations_shown(calibrations, policy, gauge.unit),
         "may_edit": may(user, "edit_instruments", gauge.vessel),
     }
     return render(request, "gauges/gauge.html", context)
