@@ -87,7 +87,7 @@ class Assessment:
     def findings(self) -> tuple[Finding, ...]:
         if self.figures is None or self.results is None:
             return ()
-        return findings_of(self.test, self.figures, self.parsed, self.results, self.vicinity)
+        return findings_of(self.test, self.figures, self.parsed, self.results, self.vicinity, self.trust)
 
     @cached_property
     def content(self) -> dict[str, Any] | None:

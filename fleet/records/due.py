@@ -34,7 +34,7 @@ from fleet.calculation.lines import is_another_line
 from fleet.core.typed import Typed
 from fleet.drums.models import BrakeEvent, Drum, DrumParticulars, RetestOrder
 from fleet.records.models import Decision, DecisionKind, DrumTest, Outcome, State, Submission
-from fleet.vessels.models import Policy, policies_for
+from fleet.vessels.models import DecisionRule, Policy, policies_for
 
 FAILED_RESULTS: dict[str, str] = {
     Outcome.COULD_NOT_BE_SET: "could_not_be_set",
@@ -133,6 +133,8 @@ def result_state_of(submission: Submission) -> str:
         return "too_tight"
     if left < submission.band_low:
         return "too_loose"
+    if submission.decision_rule == DecisionRule.GUARDED and submission.verdict == "not_proven":
+        return "not_proven"
     if found is not None and (found > submission.band_high or held_at_the_top(submission)):
         return "was_too_tight"
     if found is not None and found < submission.band_low and not submission.as_found_held:

@@ -13,6 +13,8 @@ from fleet.records.draft import BandRest, BrakeState, DrumSurface, ParsedDraft, 
 from fleet.records.figures import Figures, JackInUse
 from fleet.records.models import DrumTest, Outcome, Reading, Submission
 from fleet.records.results import Results
+from fleet.records.trust import LoadTrust
+from fleet.records.trust_content import said
 from fleet.records.vicinity import Vicinity
 
 SAME_CAMPAIGN = timedelta(days=90)
@@ -30,12 +32,17 @@ OUTCOME_WORDS = {Outcome.OUT_OF_USE: "defective"}
 
 
 def findings_of(
-    test: DrumTest, figures: Figures, parsed: ParsedDraft, results: Results, vicinity: Vicinity
+    test: DrumTest,
+    figures: Figures,
+    parsed: ParsedDraft,
+    results: Results,
+    vicinity: Vicinity,
+    trust: LoadTrust | None = None,
 ) -> tuple[plausible.Finding, ...]:
     """Everything the catalogue notices, worst first."""
     drum = test.drum
     return plausible.find(
-        facts_of_test(test, figures, parsed, results),
+        facts_of_test(test, figures, parsed, results, trust),
         previous=[previous_facts(row) for row in vicinity.earlier(test)],
         sisters=_sisters(test, parsed, vicinity),
         events=[
@@ -139,7 +146,9 @@ def reading_facts(reading: Reading) -> plausible.ReadingFacts:
     )
 
 
-def facts_of_test(test: DrumTest, figures: Figures, parsed: ParsedDraft, results: Results) -> plausible.TestFacts:
+def facts_of_test(
+    test: DrumTest, figures: Figures, parsed: ParsedDraft, results: Results, trust: LoadTrust | None = None
+) -> plausible.TestFacts:
     """One test as plain data."""
     waiting = {check.name for check in readings_wait_for(test)}
     low, high = figures.band
@@ -168,7 +177,20 @@ def facts_of_test(test: DrumTest, figures: Figures, parsed: ParsedDraft, results
         stop_pressure_pa=figures.stop.reading_si,
         outcome=cast(Any, OUTCOME_WORDS.get(outcome, outcome)) if outcome else None,
         as_left_share=results.as_left_share,
+        trust=_trust_facts(trust) if trust else None,
         mark_left_si=left.si if (left := parsed.typed("final_mark")) else None,
+    )
+
+
+def _trust_facts(trust: LoadTrust) -> plausible.TrustFacts:
+    judged = trust.conformity
+    return plausible.TrustFacts(
+        estimate_share=trust.share,
+        expanded_share=trust.expanded_share,
+        probability=judged.probability,
+        rule=cast(Any, judged.rule),
+        verdict=cast(Any, judged.verdict),
+        advice=said(trust.advice.sentence) if trust.advice else "",
     )
 
 

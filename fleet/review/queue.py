@@ -142,6 +142,10 @@ def why(row: Submission) -> str:
     found, left = row.as_found_share, row.as_left_share
     band = f"{_points(row.band_low)}–{_points(row.band_high)} %"
     left_words = units.display(left, "percent") if left is not None else "–"
+    if result_state_of(row) == "not_proven" and row.expanded_share is not None:
+        return _("As left {left}, in band as read, but uncertain by ± {points} points: not proven by the rule.").format(
+            left=left_words, points=units.digits(row.expanded_share, "percent")
+        )
     if found is None:
         return _("As left {left}; no as-found reading was taken.").format(left=left_words)
     found_words = units.display(found, "percent")

@@ -32,6 +32,7 @@ from tests.calculation.good_record import Record, carried_through, good_record
 from tests.calculation.honest_records import KINDS, MATERIALS, SETTINGS, UNITS, honest_record
 from tests.calculation.test_plausibility_mistakes_in_figures import MISTAKES as IN_FIGURES
 from tests.calculation.test_plausibility_mistakes_in_the_test import MISTAKES as IN_THE_TEST
+from tests.calculation.test_plausibility_mistakes_in_trust import MISTAKES as IN_TRUST
 
 honest_records = st.builds(
     honest_record,
@@ -115,7 +116,7 @@ def test_nothing_is_found_about_a_drum_of_which_nothing_is_known() -> None:
 
 
 def test_every_entry_of_the_catalogue_is_made_as_a_mistake() -> None:
-    assert {code for code, *_ in IN_FIGURES + IN_THE_TEST} == {entry.code for entry in CATALOGUE}
+    assert {code for code, *_ in IN_FIGURES + IN_THE_TEST + IN_TRUST} == {entry.code for entry in CATALOGUE}
 
 
 def test_the_catalogue_is_ordered_worst_first_and_every_entry_speaks() -> None:

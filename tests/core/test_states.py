@@ -15,7 +15,8 @@ def test_all_states_of_drums_and_results_are_there() -> None:
         "in_date", "due", "overdue", "never_tested", "draft_open", "retest_ordered", "review_pending", "returned",
     ]  # fmt: skip
     assert list(RESULT_STATES) == [
-        "in_band", "was_too_tight", "slipped_early", "too_tight", "too_loose", "could_not_be_set", "stopped",
+        "in_band", "was_too_tight", "slipped_early", "too_tight", "too_loose", "not_proven", "could_not_be_set",
+        "stopped",
         "out_of_use", "restricted", "accepted_aboard", "approved", "superseded", "withdrawn",
     ]  # fmt: skip
     assert len(STATES) == len(DUE_STATES) + len(RESULT_STATES)

@@ -10,6 +10,7 @@ from fleet.calculation.plausibility.facts import (
     ReadingFacts,
     SisterTest,
     TestFacts,
+    TrustFacts,
 )
 from fleet.calculation.plausibility.finding import LEVELS, Finding, Level
 from fleet.calculation.plausibility.ranges import HARD_RANGES, SOFT_RANGES, OutsideHard, Range, outside_hard
@@ -32,6 +33,7 @@ __all__ = [
     "ReadingFacts",
     "SisterTest",
     "TestFacts",
+    "TrustFacts",
     "check_particulars",
     "find",
     "outside_hard",

@@ -124,6 +124,20 @@ class ReadingFacts:
 
 
 @dataclass(frozen=True)
+class TrustFacts:
+    """The load as left with its uncertainty, as the caller worked it out; fractions of the base load."""
+
+    estimate_share: float
+    """The best estimate: as read, less what jack and lever can only take away."""
+    expanded_share: float
+    probability: float
+    rule: Literal["simple", "guarded"]
+    verdict: Literal["in_band", "low", "high", "not_proven"]
+    advice: str = ""
+    """What would settle a load that is not proven, in a sentence."""
+
+
+@dataclass(frozen=True)
 class TestFacts:
     """One drum's test as it stands, submitted or not."""
 
@@ -157,6 +171,8 @@ class TestFacts:
     outcome: Outcome | None = None
     as_left_share: float | None = None
     """Share as left, if the caller has computed it (maker's table, load cell); otherwise worked out here."""
+    trust: TrustFacts | None = None
+    """How far the load as left can be trusted, where it was worked out."""
     mark_left_si: float | None = None
     """The setting measured last of all, which goes on the winch tag."""
 

@@ -47,6 +47,7 @@ _SQUARE = "M2.5 2.5h11v11h-11z"
 SHAPES: dict[str, tuple[Part, ...]] = {
     "ring_tick": (Part(_circle(8, 8, 6.6), 1.6), Part("M4.7 8.2l2.4 2.4 4.3-4.9", 1.8)),
     "half_disc": (Part(_circle(8, 8, 6.5), 1.6), Part("M8 1.5a6.5 6.5 0 0 1 0 13z")),
+    "dashed_ring": (Part(_circle(8, 8, 6.2), 2, "2.6 2.2"),),
     "ring": (Part(_circle(8, 8, 6), 2.6),),
     "dashed_square": (Part(_SQUARE, 1.8, "2.75 2.75"),),
     "pencil": (Part("M2.2 13.8l1-4.2 7.6-7.6 3.2 3.2-7.6 7.6z", 1.6), Part("M2.2 13.8l.8-3.1 2.3 2.3z")),
@@ -85,6 +86,7 @@ RESULT_STATES: dict[str, State] = {
     "slipped_early": State(_("slipped early, now in band"), "down_with_dot", "loose"),
     "too_tight": State(_("too tight"), "up", "tight"),
     "too_loose": State(_("too loose"), "down", "loose"),
+    "not_proven": State(_("not proven"), "dashed_ring"),
     "could_not_be_set": State(_("could not be set"), "cross", "tight"),
     "stopped": State(_("stopped"), "octagon"),
     "out_of_use": State(_("defective, out of use"), "ring_slash", "tight"),
