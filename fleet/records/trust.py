@@ -35,6 +35,8 @@ class LoadTrust:
     advice: Advice | None
     base_load_n: float
     gauge_unit: str
+    own_assumptions: frozenset[str] = frozenset()
+    """Which of the assumed figures are the operator's own; the others are ours."""
     correction: Correction | None = None
     """What the gauge's certificate makes of this reading."""
 
@@ -124,12 +126,20 @@ def _trust_at(figures: Figures, reading_si: float, tolerances: Tolerances, sprea
         rule=figures.policy.decision_rule,
         base_name=base_name,
     )
-    return LoadTrust(found, conformity, advice, base_n, figures.gauge_unit, figures.correction_at(reading_si))
+    return LoadTrust(
+        budget=found,
+        conformity=conformity,
+        advice=advice,
+        base_load_n=base_n,
+        gauge_unit=figures.gauge_unit,
+        own_assumptions=frozenset(figures.policy.assumed),
+        correction=figures.correction_at(reading_si),
+    )
 
 
 def assumptions_of(figures: Figures) -> Assumptions:
     """What stands in for what nobody measured on this drum with this kit."""
-    return Assumptions()
+    return figures.policy.assumptions
 
 
 def gauge_in_use(figures: Figures, reading_si: float) -> GaugeInUse:

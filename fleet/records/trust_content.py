@@ -23,6 +23,21 @@ RULE_LABELS: dict[str, str | Promise] = {
     GUARDED: lazy("guarded acceptance: the best estimate lies in the band by its uncertainty"),
 }
 UNITS_SHOWN = {"length": "mm", "area": "cm2", "angle": "deg", "force": "kN"}
+# Which figure of the policy stands behind a row where nobody measured.
+ASSUMED_BY_ROW = {
+    budget.PISTON_AREA: "piston_area_relative",
+    budget.LEVER_ARM: "lever_arm_m",
+    budget.DRUM_DIAMETER: "drum_diameter_m",
+    budget.LINE_DIAMETER: "line_diameter_m",
+    budget.LEVER_ANGLE: "lever_angle_rad",
+    budget.JACK_FRICTION: "jack_friction_relative",
+    budget.LEVER_WEIGHT: "lever_weight_relative",
+    budget.PUMP_STROKE: "pump_stroke_pa",
+    budget.MAKERS_TABLE_ROW: "makers_table_relative",
+    budget.JACK_FORCE: "jack_force_relative",
+    budget.DIVISION: "smallest_division_of_scale",
+    budget.SLIPS: "slip_spread_relative",
+}
 # Parts of a percent are what most rows of a budget come to.
 PARTS_DECIMALS = 2
 SENSITIVITY_DECIMALS = 3
@@ -94,8 +109,15 @@ def _row(trust: LoadTrust, row: Contribution, share: float) -> dict[str, Any]:
         "share": share,
         "share_shown": units.display(share, "percent"),
         "assumed": row.assumed,
-        "assumed_by": _(SOURCE) if row.assumed else "",
+        "assumed_by": _assumed_by(trust, row),
     }
+
+
+def _assumed_by(trust: LoadTrust, row: Contribution) -> str:
+    if not row.assumed:
+        return ""
+    is_own = ASSUMED_BY_ROW.get(row.key) in trust.own_assumptions
+    return _("the operator's figure") if is_own else _(SOURCE)
 
 
 def _unit(trust: LoadTrust, kind: str) -> str:

@@ -14,8 +14,10 @@ from fleet.calculation import units
 from fleet.calculation.plausibility.ranges import HARD_RANGES
 from fleet.core.fields import NumberField, QuantityField
 from fleet.core.forms import PlainWords
+from fleet.core.typed import Typed
+from fleet.vessels.assumed import ASSUMED, Assumed, changed_only
 from fleet.vessels.imo import validate_imo_number
-from fleet.vessels.models import BaseLoadKind, Policy, Vessel
+from fleet.vessels.models import BaseLoadKind, DecisionRule, Policy, Vessel
 from fleet.vessels.permissions import companies_where
 from fleet.vessels.policy_rules import percent_digits
 
@@ -165,6 +167,17 @@ class PolicyForm(PlainWords, forms.Form):
         label=_("The chief engineer confirms gauge and jack before a test is sent"), required=False
     )
     master_releases = forms.BooleanField(label=_("The master releases a test before it is sent"), required=False)
+    decision_rule = forms.ChoiceField(
+        label=_("Decision rule: when does a load count as in band?"),
+        choices=DecisionRule.choices,
+        widget=forms.RadioSelect,
+        help_text=_(
+            "Every load has an uncertainty. Simple: the best estimate decides, and a load near the edge of the band "
+            "may truly lie outside it. Guarded: the load must lie inside the band by more than its uncertainty, else "
+            "it is called not proven; that asks for a fine gauge and good figures, and is the choice where a wrong "
+            "“in band” would cost most."
+        ),
+    )
     tight_weight = NumberField(
         low=1,
         high=10,
@@ -178,7 +191,7 @@ class PolicyForm(PlainWords, forms.Form):
     SHARES = ("share", "band_low", "band_high", "ceiling", "lining_worn_share")
     PLAIN = (
         "interval_months", "due_soon_days", "verification_slips", "calibration_months", "engineer_confirms",
-        "master_releases",
+        "master_releases", "decision_rule",
     )  # fmt: skip
 
     def __init__(self, *args: Any, standing: Policy, today: date, **kwargs: Any) -> None:
@@ -187,8 +200,21 @@ class PolicyForm(PlainWords, forms.Form):
             "tight_weight": f"{standing.tight_weight.normalize():f}",
             **{name: percent_digits(getattr(standing, name)) for name in self.SHARES},
             **{name: getattr(standing, name) for name in self.PLAIN},
+            **{f"assumed_{one.name}": one.of(standing.assumed) for one in ASSUMED},
         }
         super().__init__(*args, **kwargs)
+        for one in ASSUMED:
+            self.fields[f"assumed_{one.name}"] = assumed_field(one)
+        self.order_fields([name for name in self.fields if name != "reason"])
+
+    @property
+    def rules(self) -> list[forms.BoundField]:
+        """The operator's rules, without the figures that are assumed and the reason."""
+        return [field for field in self if not field.name.startswith("assumed_") and field.name != "reason"]
+
+    @property
+    def assumed(self) -> list[forms.BoundField]:
+        return [field for field in self if field.name.startswith("assumed_")]
 
     def clean_tight_weight(self) -> Decimal:
         weight = Decimal(str(self.cleaned_data["tight_weight"]))
@@ -199,7 +225,22 @@ class PolicyForm(PlainWords, forms.Form):
     @property
     def settings(self) -> dict[str, Any]:
         """What the service takes as the settings of a policy."""
-        return {name: self.cleaned_data[name] for name in (*self.SHARES, *self.PLAIN, "tight_weight")}
+        given = {one.name: self._typed(one) for one in ASSUMED}
+        plain = {name: self.cleaned_data[name] for name in (*self.SHARES, *self.PLAIN, "tight_weight")}
+        return {**plain, "assumed": changed_only(given)}
+
+    def _typed(self, one: Assumed) -> Typed:
+        value = self.cleaned_data[f"assumed_{one.name}"]
+        return value if isinstance(value, Typed) else one.read(str(value))
+
+
+def assumed_field(one: Assumed) -> forms.Field:
+    """The input for one assumed figure, in its one unit."""
+    if one.is_count:
+        return NumberField(whole=True, low=1, high=one.most_si, label=one.label, help_text=one.help)
+    return QuantityField(
+        units.kind_of(one.unit), unit=one.unit, low=0.0, high=one.most_si, label=one.label, help_text=one.help
+    )
 
 
 # --- people and access -------------------------------------------------------------------------------------------

@@ -9,7 +9,9 @@ from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from fleet.accounts.models import SHORE_ROLES, Company, Membership, User
+from fleet.calculation.assumptions import Assumptions
 from fleet.core.model_fields import TypedField
+from fleet.vessels.assumed import assumptions_of
 from fleet.vessels.imo import validate_imo_number
 
 
@@ -146,6 +148,8 @@ class Policy(models.Model):
     tight_weight = models.DecimalField(
         _("weight of too tight against too loose"), max_digits=4, decimal_places=2, default=Decimal("2.00")
     )
+    # {name: Typed} of vessels.assumed, only what the operator set otherwise than we ship it
+    assumed = models.JSONField(_("figures assumed where nobody measured"), default=dict, blank=True)
     reason = models.CharField(_("reason for the change"), max_length=300)
     author = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+", null=True)
     created_at = models.DateTimeField(auto_now_add=True)
@@ -167,6 +171,11 @@ class Policy(models.Model):
 
     def __str__(self) -> str:
         return f"{self.vessel or self.company} from {self.valid_from}"
+
+    @property
+    def assumptions(self) -> Assumptions:
+        """For the uncertainty of a load: the operator's figures for what nobody measured, else ours."""
+        return assumptions_of(self.assumed)
 
     @property
     def is_common_practice(self) -> bool:

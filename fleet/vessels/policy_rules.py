@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from fleet.accounts.models import Company
 from fleet.calculation import units
+from fleet.vessels.assumed import ASSUMED, Assumed, set_by_operator
 from fleet.vessels.models import DecisionRule, Policy, Vessel
 
 # The design holding load of a brake and the least share that the entry ranges allow: fractions of the base load.
@@ -27,6 +28,7 @@ BAND_TOO_HIGH = gettext_lazy("The band may not reach above 80 %, the brake's des
 CEILING_OUTSIDE = gettext_lazy("The ceiling must lie between the share aimed at and 80 %, the design holding load.")
 AT_LEAST_ONE = gettext_lazy("Give at least 1.")
 LINING_OUTSIDE = gettext_lazy("Give a share between 10 % and 90 %; 40 % is common where the maker says nothing else.")
+ASSUMED_OUTSIDE = gettext_lazy("Give a figure %(least)s up to %(most)s.")
 WEIGHT_OUTSIDE = gettext_lazy("Give a weight from 1 to 10: too tight never counts less than too loose.")
 
 
@@ -50,6 +52,10 @@ def policy_problems(policy: Policy) -> dict[str, str | Promise]:
         problems["lining_worn_share"] = LINING_OUTSIDE
     if not 1 <= policy.tight_weight <= 10:
         problems["tight_weight"] = WEIGHT_OUTSIDE
+    for one in ASSUMED:
+        if not one.fits(one.of(policy.assumed)):
+            least = _("above zero") if not one.may_be_zero else _("from zero")
+            problems[f"assumed_{one.name}"] = ASSUMED_OUTSIDE % {"least": least, "most": one.read(one.most)}
     return problems
 
 
@@ -76,6 +82,11 @@ class Setting:
     label: str
     text: str
     note: str = ""
+
+    @property
+    def is_assumed(self) -> bool:
+        """Whether it is a figure that stands in for what nobody measured."""
+        return self.name.startswith("assumed_")
 
 
 def percent(share: Decimal) -> str:
@@ -108,7 +119,14 @@ def policy_settings(policy: Policy) -> list[Setting]:
         Setting("engineer_confirms", _("chief engineer confirms gauge and jack"), yes_no[policy.engineer_confirms]),
         Setting("master_releases", _("master releases before sending"), yes_no[policy.master_releases]),
         Setting("tight_weight", _("too tight counts, against too loose"), _("%(weight)s times") % {"weight": weight}),
+        *(_assumed(policy, one) for one in ASSUMED),
     ]
+
+
+def _assumed(policy: Policy, one: Assumed) -> Setting:
+    is_own = set_by_operator(policy.assumed, one.name)
+    note = _("assumed; the operator's figure") if is_own else _("assumed; ours, common practice, no published source")
+    return Setting(f"assumed_{one.name}", str(one.label), str(one.of(policy.assumed)), note)
 
 
 def policy_changes(before: Policy, after: Policy) -> list[str]:

@@ -22,7 +22,7 @@ VESSEL_FIELDS = (
 POLICY_FIELDS = (
     "share", "band_low", "band_high", "ceiling", "decision_rule", "interval_months", "due_soon_days",
     "verification_slips", "calibration_months", "lining_worn_share", "engineer_confirms", "master_releases",
-    "tight_weight",
+    "tight_weight", "assumed",
 )  # fmt: skip
 
 IMO_NUMBER_TAKEN = _("Another vessel of this company has this IMO number. Look in the list of vessels.")

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from datetime import date, timedelta
 from typing import Any
 
+from fleet.vessels.assumed import ASSUMED
 from tests.access.world import Ship, World, answers_to, document, picture
 from tests.factories import imo_number
 
@@ -65,6 +66,8 @@ POLICY = fixed(
     engineer_confirms="on",
     master_releases="on",
     tight_weight="2",
+    decision_rule="guarded",
+    **{f"assumed_{one.name}": one.text for one in ASSUMED},
     reason="two years without an early slip",
 )
 

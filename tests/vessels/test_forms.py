@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 from django.http import QueryDict
 
 from fleet.vessels import forms
+from fleet.vessels.assumed import ASSUMED
 from fleet.vessels.forms import AccessForm, EndForm, PersonForm, PolicyForm, RoleForm, VesselForm, tell
 from fleet.vessels.models import Policy
 from tests.cast import Cast
@@ -85,6 +86,7 @@ def policy_form(**changes: Any) -> PolicyForm:
         "valid_from": "2026-12-01", "share": "60", "band_low": "55", "band_high": "65", "ceiling": "65",
         "interval_months": "12", "due_soon_days": "45", "verification_slips": "2", "calibration_months": "12",
         "lining_worn_share": "40", "engineer_confirms": "on", "tight_weight": "2", "reason": "first policy",
+        "decision_rule": "simple", **{f"assumed_{one.name}": one.text for one in ASSUMED},
     }  # fmt: skip
     standing = Policy(valid_from=TODAY)
     return PolicyForm(sent(**{**values, **changes}), standing=standing, today=TODAY)

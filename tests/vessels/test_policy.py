@@ -1,16 +1,21 @@
 """Which policy stands on which day, and what a new one may say."""
 
+from dataclasses import fields
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from math import radians
 from typing import Any
 
 import pytest
 from django.core.exceptions import ValidationError
 
+from fleet.calculation.assumptions import Assumptions, Tolerances
 from fleet.core.models import AuditEntry
+from fleet.core.typed import Typed
 from fleet.vessels import policy_rules, services
+from fleet.vessels.assumed import ASSUMED, changed_only
 from fleet.vessels.models import Policy, policy_for
-from fleet.vessels.policy_rules import percent, policy_changes, policy_in_force, policy_source
+from fleet.vessels.policy_rules import percent, policy_changes, policy_in_force, policy_settings, policy_source
 from fleet.vessels.services import policy_set
 from tests.cast import Cast
 from tests.factories import PolicyFactory
@@ -166,3 +171,58 @@ def test_a_change_is_said_in_words_and_only_what_changed(cast: Cast) -> None:
         "acceptance band: 57 to 65 % instead of 55 to 65 %",
         "master releases before sending: no instead of yes",
     ]
+
+
+class TestWhatIsAssumed:
+    def test_without_a_policy_every_figure_is_ours_and_says_so(self, cast: Cast) -> None:
+        policy = policy_for(cast.vessel, TODAY)
+        assert policy.assumptions == Assumptions()
+        said = [setting for setting in policy_settings(policy) if setting.is_assumed]
+        assert len(said) == len(ASSUMED)
+        assert {setting.note for setting in said} == {"assumed; ours, common practice, no published source"}
+
+    def test_the_operators_figure_counts_as_typed_and_in_si(self, cast: Cast) -> None:
+        own = {one.name: one.ours for one in ASSUMED} | {"lever_angle_rad": Typed.read("1,5", "deg")}
+        row = set_policy(cast, settings={"assumed": changed_only(own)})
+        assert row.assumed == {"lever_angle_rad": {"text": "1,5", "unit": "deg", "si": pytest.approx(radians(1.5))}}
+        assert row.assumptions.tolerances.lever_angle_rad == pytest.approx(radians(1.5))
+        assert row.assumptions.slip_spread_degrees == 8
+        shown = {setting.name: (setting.text, setting.note) for setting in policy_settings(row)}
+        assert shown["assumed_lever_angle_rad"] == ("1,5 °", "assumed; the operator's figure")
+        assert policy_changes(Policy(company=cast.company, valid_from=TODAY), row) == [
+            "Lever off square to the jack, at most: 1,5 ° instead of 3 °"
+        ]
+
+    def test_a_later_policy_that_does_not_speak_of_it_keeps_it(self, cast: Cast) -> None:
+        stroke = {"pump_stroke_pa": Typed.read("2", "bar").to_dict()}
+        set_policy(cast, settings={"assumed": stroke})
+        later = set_policy(cast, settings={"share": Decimal("0.61")})
+        assert later.assumptions.tolerances.pump_stroke_pa == 2e5
+
+    @pytest.mark.parametrize(
+        ("name", "text", "unit"),
+        [
+            ("slip_spread_relative", "0", "percent"),  # nobody's slips are all alike
+            ("slip_spread_degrees", "0", "count"),
+            ("lever_arm_m", "51", "mm"),
+            ("jack_friction_relative", "-1", "percent"),
+            ("lever_angle_rad", "60", "deg"),
+        ],
+    )
+    def test_what_cannot_be_is_refused_beside_its_field(self, cast: Cast, name: str, text: str, unit: str) -> None:
+        one = next(one for one in ASSUMED if one.name == name)
+        assert one.unit == unit
+        found = problems(cast, settings={"assumed": {name: one.read(text).to_dict()}})
+        assert list(found) == [f"assumed_{name}"]
+        assert found[f"assumed_{name}"][0].endswith(f"up to {one.read(one.most)}.")
+
+    def test_every_figure_of_the_calculation_can_be_set(self) -> None:
+        ours = Assumptions()
+        given = {one.name: one.ours.si for one in ASSUMED}
+        known = {name: getattr(ours, name) for name in given if hasattr(ours, name)}
+        known |= {name: getattr(ours.tolerances, name) for name in given if hasattr(ours.tolerances, name)}
+        assert given == pytest.approx(known)
+        of_the_calculation = {field.name for field in fields(Tolerances)} | {
+            field.name for field in fields(Assumptions)
+        }
+        assert set(given) == of_the_calculation - {"tolerances"}

@@ -10,6 +10,7 @@ from django.test import Client
 from django.urls import reverse
 
 from fleet.vessels import policy_rules
+from fleet.vessels.assumed import ASSUMED
 from fleet.vessels.models import Policy, policy_for
 from tests.cast import Cast
 from tests.factories import MembershipFactory, PolicyFactory, VesselFactory
@@ -28,7 +29,8 @@ def typed(**changes: Any) -> dict[str, Any]:
         "valid_from": TODAY.isoformat(), "share": "60", "band_low": "55", "band_high": "65", "ceiling": "65",
         "interval_months": "12", "due_soon_days": "45", "verification_slips": "2", "calibration_months": "12",
         "lining_worn_share": "40", "engineer_confirms": "on", "master_releases": "on", "tight_weight": "2",
-        "reason": "two years without an early slip",
+        "reason": "two years without an early slip", "decision_rule": "simple",
+        **{f"assumed_{one.name}": one.text for one in ASSUMED},
     }  # fmt: skip
     return {**values, **changes}
 
@@ -169,3 +171,30 @@ def test_the_page_asks_no_more_of_the_database_for_twenty_policies_than_for_two(
         PolicyFactory(company=cast.company, valid_from=date(2022, 1, day), author=cast.administrator)
     with django_assert_max_num_queries(len(before.captured_queries)):
         client.get(LIST)
+
+
+def test_the_decision_rule_and_what_is_assumed_are_offered_in_plain_words(client: Client, cast: Cast) -> None:
+    client.force_login(cast.superintendent)
+    page = words(client.get(NEW))
+    assert "Guarded: the load must lie inside the band by more than its uncertainty" in page
+    assert "common practice, no published source" in page
+    changed = {"decision_rule": "guarded", "assumed_lever_arm_m": "1,5", "assumed_slip_spread_degrees": "12"}
+    first = client.post(NEW, typed(**changed))
+    assert "guarded acceptance" in words(first)
+    assert "Lever arm, known within ±: 1,5 mm instead of 3 mm" in words(first)
+    client.post(NEW, typed(**changed, seen=first.context["proposal"].fingerprint))
+    policy = policy_for(cast.vessel, TODAY)
+    assert policy.decision_rule == "guarded"
+    assert set(policy.assumed) == {"lever_arm_m", "slip_spread_degrees"}
+    assert policy.assumptions.tolerances.lever_arm_m == 0.0015
+    assert policy.assumptions.slip_spread_degrees == 12
+    listed = words(client.get(LIST))
+    assert "assumed; the operator's figure" in listed
+
+
+def test_a_bad_assumed_figure_stays_as_typed_beside_its_error(client: Client, cast: Cast) -> None:
+    client.force_login(cast.superintendent)
+    page = words(client.post(NEW, typed(assumed_pump_stroke_pa="5O")))
+    assert 'value="5O"' in page
+    assert 'href="#id_assumed_pump_stroke_pa"' in page
+    assert not Policy.objects.exists()
