@@ -115,6 +115,7 @@ INSTALLED_APPS = [
     "fleet.drums",
     "fleet.gauges",
     "fleet.records",
+    "fleet.drift",
     "fleet.certificates",
     "fleet.review",
 ]

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
+from math import sqrt
 from typing import overload
 
 import numpy as np
@@ -44,6 +45,18 @@ def permissible_error(*, accuracy_class: float, span_pa: N) -> N:
         raise InputError("accuracy_class", f"must be one of {', '.join(f'{c:g}' for c in ACCURACY_CLASSES)}")
     require_positive(span_pa=span_pa)
     return accuracy_class * span_pa / 100
+
+
+def common_share_of_class(*, accuracy_class: float, span_pa: N, reading_pa: N, share: N) -> N:
+    """Standard uncertainty, as a share of the base load, that all tests with one gauge have in common by its class.
+
+    Args: accuracy_class in percent of span; span_pa and reading_pa: span and the reading that stands for ``share``,
+    above 0, both in one unit; floats or arrays. Source: limit by EN 837-1; rectangular by JCGM 100:2008, 4.3.7.
+
+    >>> round(common_share_of_class(accuracy_class=1.0, span_pa=250e5, reading_pa=173e5, share=0.60), 6)
+    0.005006
+    """
+    return share * permissible_error(accuracy_class=accuracy_class, span_pa=span_pa) / reading_pa / sqrt(3)
 
 
 @dataclass(frozen=True, kw_only=True)

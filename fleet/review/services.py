@@ -16,6 +16,7 @@ from fleet.certificates.models import Certificate
 from fleet.certificates.services import certificate_issue, certificate_pdf_make, certificate_withdraw
 from fleet.core.audit import audited
 from fleet.core.pdf import PdfUnavailable
+from fleet.drift.services import history_point_forget, history_point_keep
 from fleet.drums.models import Drum
 from fleet.records.audit import audit_drum_test
 from fleet.records.models import Confirmation, Decision, DecisionKind, DrumTest, Finding, Outcome, State, Submission
@@ -67,6 +68,7 @@ def submission_approve(
             raise DecisionRefused(NOT_IN_BAND)
         decision = _decide(submission, DecisionKind.APPROVED, sentence, answers, actor, at)
         _move(test, State.APPROVED, "", actor, "submission approved", at, decision)
+        history_point_keep(submission=submission)
         if good:
             _supersede_older(test, submission, actor=actor, at=at)
             certificate = certificate_issue(submission=submission, decision=decision, actor=actor, at=at)
@@ -105,6 +107,7 @@ def drum_test_withdraw(*, test: DrumTest, reason: str, actor: User, at: datetime
             raise DecisionRefused(NOT_APPROVED)
         decision = _decide(approved, DecisionKind.WITHDRAWN, reason, {}, actor, at)
         _move(locked, State.WITHDRAWN, decision.sentence, actor, "drum test withdrawn", at, decision)
+        history_point_forget(test=locked)
         for certificate in Certificate.objects.filter(submission__test=locked).defer("snapshot"):
             certificate_withdraw(certificate=certificate, reason=decision.sentence, actor=actor, at=at)
     return decision
