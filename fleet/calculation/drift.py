@@ -10,6 +10,7 @@ from fleet.calculation.drift_histories import UNKNOWN, BoolArray, Histories
 from fleet.calculation.drift_preparation import prepare
 from fleet.calculation.drift_results import COVERAGE, FleetDrift, Predictions, RowsOfTests
 from fleet.calculation.drift_series import follow_lining, follow_mark
+from fleet.calculation.drift_slopes import expect_slopes
 from fleet.calculation.units import FloatArray
 
 
@@ -25,6 +26,7 @@ def analyse(histories: Histories) -> FleetDrift:
     lining = follow_lining(histories, prepared)
     mark = follow_mark(histories, prepared, lining)
     found = expect_as_found(histories, prepared, mark)
+    slopes = expect_slopes(histories, prepared, mark.hyper)
     f, sign = mark.found, histories.tighter_sign[histories.drum]
     corrected = sign * f.corrected
     before = prepared.before
@@ -59,7 +61,7 @@ def analyse(histories: Histories) -> FleetDrift:
         ),
         drums=rows_of_drums(histories, prepared, mark, lining),
         forecast=forecast(histories, prepared, mark, lining, found),
-        flags=find_flags(histories, prepared, mark, lining, found),
+        flags=find_flags(histories, prepared, mark, lining, found, slopes),
     )
 
 

@@ -19,6 +19,7 @@ from fleet.calculation.drift_histories import (
     IntArray,
 )
 from fleet.calculation.drift_model import FIRST
+from fleet.calculation.drift_moderation import moderated
 from fleet.calculation.drift_preparation import Prepared
 from fleet.calculation.drift_series import Followed
 from fleet.calculation.units import FloatArray
@@ -29,7 +30,6 @@ PRIOR_SCATTER = {UNTOUCHED: 0.025, RE_APPLIED: 0.018}
 PRIOR_TESTS = 12.0
 _ONE_SIGMA_BELOW = 0.158655
 """Part of a normal distribution that lies more than one standard deviation below its middle."""
-_MOST_SQUARE = 9.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,39 +78,35 @@ def expect_as_found(histories: Histories, prepared: Prepared, mark: Followed) ->
             offset[one], variance[one] = _middle_and_variance(off[use], held[use], of_wear[use], variance[one])
     k = kind[rows]
     left = off - offset[k]
-    square = np.where(held, 0.0, np.minimum(left**2 / (variance[k] + of_wear), _MOST_SQUARE))
-    counts = (~held).astype(float)
-    vessel = histories.vessel[d]
-    vessels = int(histories.vessel.max(initial=-1)) + 1
+    assumed = np.sqrt(variance[k] + of_wear)
     hyper = mark.hyper
-    of_vessel = hyper.vessel_dof + _earlier(vessel, prepared.step[rows], counts)
-    vessel_factor = (hyper.vessel_dof + _earlier(vessel, prepared.step[rows], square)) / of_vessel
-    borrowed = 1 / (1 / hyper.drum_dof + 1 / of_vessel)
-    dof = borrowed + _earlier(d, prepared.step[rows], counts)
-    factor = (borrowed * vessel_factor + _earlier(d, prepared.step[rows], square)) / dof
-    scale = np.sqrt(factor * variance[k] + of_wear)
+    scatter = moderated(
+        left / assumed,
+        ~held,
+        drum=d,
+        vessel=histories.vessel,
+        step=prepared.step[rows],
+        vessel_dof=hyper.vessel_dof,
+        drum_dof=hyper.drum_dof,
+    )
+    scale = np.sqrt(scatter.factor) * assumed
 
     def over_tests(values: FloatArray) -> FloatArray:
         full = np.full(tests, np.nan)
         full[rows] = values
         return full
 
-    all_vessel = hyper.vessel_dof + np.bincount(vessel, counts, vessels)
-    all_factor = (hyper.vessel_dof + np.bincount(vessel, square, vessels)) / all_vessel
-    now_borrowed = 1 / (1 / hyper.drum_dof + 1 / all_vessel[histories.vessel])
-    now_dof = now_borrowed + np.bincount(d, counts, histories.drums)
-    now = now_borrowed * all_factor[histories.vessel] + np.bincount(d, square, histories.drums)
     newest = np.full(histories.drums, RE_APPLIED)
     newest[drum[kind != NO_AS_FOUND]] = kind[kind != NO_AS_FOUND]
     return AsFound(
         mean=over_tests(bare + offset[k]),
         scale=over_tests(scale),
-        dof=over_tests(dof),
+        dof=over_tests(scatter.dof),
         off=over_tests(left / scale),
         offset=offset,
         variance=variance,
-        factor=now / now_dof,
-        now_dof=now_dof,
+        factor=scatter.now_factor,
+        now_dof=scatter.now_dof,
         kind=newest,
     )
 
@@ -135,19 +131,3 @@ def _middle_and_variance(off: FloatArray, held: BoolArray, of_wear: FloatArray, 
     found = max(float(middle - low) ** 2 - float(np.median(of_wear)), 0.1 * prior)
     weight = n + PRIOR_TESTS
     return float(middle) * n / weight, (found * n + prior * PRIOR_TESTS) / weight
-
-
-def _earlier(group: IntArray, place: IntArray, values: FloatArray) -> FloatArray:
-    """For each row the sum of the values of its group at strictly earlier places."""
-    if not len(group):
-        return values
-    order = np.lexsort((place, group))
-    g, p = group[order], place[order]
-    total = np.r_[0.0, np.cumsum(values[order])]
-    new_group = np.r_[True, g[1:] != g[:-1]]
-    new_place = new_group | np.r_[True, p[1:] != p[:-1]]
-    of_group = np.flatnonzero(new_group)[np.cumsum(new_group) - 1]
-    of_place = np.flatnonzero(new_place)[np.cumsum(new_place) - 1]
-    found = np.empty(len(values))
-    found[order] = total[of_place] - total[of_group]
-    return np.maximum(found, 0.0)

@@ -15,6 +15,10 @@ LEAST_TOGETHER = 3
 _KEEP = 0.5
 """Part of the spread between drums that a new lining brings afresh. Ours."""
 _SETTLED = 0.1
+_AGREES, _MOST = 2.5, 0.7
+_WEAR_ALIKE, _YEARS_ALIKE = 0.7, 0.25
+"""Part of the variance of wear that drums of a vessel share, and how far a year departs from the usual. Ours."""
+_FARTHEST_SHARE = 0.3
 
 
 def run_filter(series: Series, hyper: Hyper) -> Filtered:
@@ -49,7 +53,10 @@ class _Run:
         self.last_bed = zero(drums)
         self.wait_level, self.wait_time, self.wait_ll = zero(drums), zero(drums), zero(drums)
         self.vessel_sum, self.vessel_number = zero(vessels), zero(vessels)
-        self.bias, self.last_shift = zero(vessels), zero(vessels)
+        # What a gauge adds is common to the drums tested with it; it is carried along by each of them.
+        self.bias, self.last_shift = zero(drums), zero(drums)
+        key = series.vessel[series.drum] * (int(series.gauge.max(initial=-1)) + 2) + series.gauge + 1
+        _, self.together_with = np.unique(key, return_inverse=True)
         self.gauge, self.gauge_share = np.full(drums, -1), zero(drums)
         steps = series.step[order]
         edges = np.flatnonzero(np.diff(steps)) + 1
@@ -76,6 +83,7 @@ class _Run:
         wear, ww, lw0 = self.wear[d], self.ww[d], self.lw[d]
         level = self.level[d] + wear * dt
         ll = self.ll[d] + 2 * dt * lw0 + dt * dt * ww + h.walk * np.abs(dt)
+        ll = ll + h.wear_part[d] * (wear * dt) ** 2 / variance
         lw = lw0 + dt * ww
         known, waits = self.seen[d].copy(), self.waits[d]
         begins = start > 0
@@ -100,17 +108,22 @@ class _Run:
         ll_all = ll + extra
         spread = spread0 + extra
         mean = level - h.bedding[d] * bed
-        off = y - self.bias[v] * in_value - mean
+        off = y - self.bias[d] * in_value - mean
         scale = np.sqrt(variance * spread)
         report = known & ~self.waits[d]
         out = self.out
-        out["mean"][rows] = np.where(report, mean + self.bias[v] * in_value, np.nan)
+        out["mean"][rows] = np.where(report, mean + self.bias[d] * in_value, np.nan)
         out["scale"][rows] = np.where(report, scale, np.nan)
         out["dof"][rows] = dof
         # New linings bed in together too, and that is not the gauge.
         settled = known & ~waits & ~begins & (self.last_bed[d] <= _SETTLED)
         self.last_bed[d] = bed
-        shift = self._together(rows, v, off, variance * spread0, settled, changed, gauge_variance)
+        of_wear = (
+            dt
+            * np.sqrt(_WEAR_ALIKE * variance * ww + (_YEARS_ALIKE * wear) ** 2)
+            / np.where(in_value > 0, in_value, 1.0)
+        )
+        shift = self._together(rows, d, off, variance * spread0, settled, changed, gauge_variance, of_wear)
         off = off - shift * in_value
         if np.any(shift):
             spread = np.where(shift != 0, spread0, spread)
@@ -120,9 +133,10 @@ class _Run:
         within = known & (np.abs(standard) < gate)
         dt_wait = time - self.wait_time[d]
         wait_ll = self.wait_ll[d] + dt_wait * dt_wait * ww + h.walk * np.abs(dt_wait)
+        wait_ll = wait_ll + h.wear_part[d] * (wear * dt_wait) ** 2 / variance
         wait_spread = wait_ll + noise + bed_variance + extra
         wait_mean = self.wait_level[d] + wear * dt_wait - h.bedding[d] * bed
-        corrected = y - self.bias[v] * in_value
+        corrected = y - self.bias[d] * in_value
         wait_off = corrected - wait_mean
         wait_standard = wait_off / np.sqrt(variance * wait_spread)
         likelier = _log_density(wait_standard, wait_spread, dof) > _log_density(standard, spread, dof)
@@ -216,12 +230,13 @@ class _Run:
     def _together(
         self,
         rows: IntArray,
-        v: IntArray,
+        d: IntArray,
         off: FloatArray,
         variance: FloatArray,
         use: BoolArray,
         changed: BoolArray,
         gauge_variance: FloatArray,
+        of_wear: FloatArray,
     ) -> FloatArray:
         """What the vessel's drums moved together in this round, as a share; taken off and carried on as the gauge's."""
         in_value = self.series.per_share[rows]
@@ -229,38 +244,51 @@ class _Run:
         none = np.zeros(len(rows))
         if use.sum() < LEAST_TOGETHER:
             return none
-        number = len(self.bias)
+        group, number = self._groups(rows)
         share = off[use] / in_value[use]
         precision = in_value[use] ** 2 / variance[use]
-        vu = v[use]
-        count = np.bincount(vu, minlength=number)
-        middle = _medians(share, vu, count)
+        gu = group[use]
+        count = np.bincount(gu, minlength=number)
+        middle = _medians(share, gu, count)
         standard = 1 / np.sqrt(precision)
-        pulled = middle[vu] + np.clip(share - middle[vu], -2 * standard, 2 * standard)
-        total = np.bincount(vu, precision, number)
+        pulled = middle[gu] + np.clip(share - middle[gu], -2 * standard, 2 * standard)
+        total = np.bincount(gu, precision, number)
         enough = count >= LEAST_TOGETHER
-        common = np.where(enough, np.bincount(vu, precision * pulled, number) / np.maximum(total, 1e-300), 0.0)
-        error = np.where(enough, 1 / np.maximum(total, 1e-300), 1.0)
+        common = np.where(enough, np.bincount(gu, precision * pulled, number) / np.maximum(total, 1e-300), 0.0)
+        # Clipped values tell a little less than all that they weigh.
+        error = np.where(enough, 1.2 / np.maximum(total, 1e-300), 1.0)
+        # Drums that all moved by the same do agree with each other; figures that are nonsense do not.
+        agree = np.abs(share - common[gu]) < _AGREES * standard
+        enough &= np.bincount(gu, agree, number) >= _MOST * count
+        everyone = np.maximum(np.bincount(group, minlength=number), 1)
+        last = np.bincount(group, self.last_shift[d], number) / everyone
         # Where the last movement is undone (a unit put right, the old gauge back), nothing new has happened.
-        back = enough & (self.last_shift != 0) & (np.abs(common + self.last_shift) < np.abs(common))
-        found = np.where(back, common + self.last_shift, common)
-        of_gauge = np.zeros(number)
-        any_changed = np.zeros(number, dtype=bool)
-        np.maximum.at(of_gauge, v, gauge_variance)
-        np.logical_or.at(any_changed, v, changed)
-        expected = self.hyper.round_share**2 + of_gauge
-        deviations = np.where(enough, found / np.sqrt(expected + 1.2 * error), 0.0)
-        strange = enough & (np.abs(deviations) > self.hyper.together)
-        take = np.where(
-            strange, found, np.where(any_changed & enough, found * of_gauge / (of_gauge + error + 1e-300), 0.0)
-        )
-        shift = np.where(back, take - self.last_shift, take)
-        here = np.bincount(v, minlength=number) > 0
-        self.bias += shift
-        self.last_shift = np.where(here, np.where(back, 0.0, np.where(strange, take, 0.0)), self.last_shift)
-        self.out["together"][rows] = deviations[v]
-        self.out["shift_share"][rows] = np.where(strange[v], take[v], 0.0)
-        return shift[v]
+        back = enough & (last != 0) & (np.abs(common + last) < np.abs(common))
+        found = np.where(back, common + last, common)
+        of_gauge = np.bincount(group, gauge_variance, number) / everyone
+        any_changed = np.bincount(group, changed, number) > everyone / 2
+        # One vessel's trade wears all its brakes alike, more in one year than in another.
+        alike = (np.bincount(gu, np.abs(of_wear[use]), number) / np.maximum(count, 1)) ** 2
+        expected = self.hyper.round_share**2 + of_gauge + alike
+        deviations = np.where(enough, found / np.sqrt(expected + error), 0.0)
+        limit = np.where(any_changed, self.hyper.together_new_gauge, self.hyper.together)
+        strange = enough & (np.abs(deviations) > limit) & (np.abs(found) < _FARTHEST_SHARE)
+        of_new_gauge = np.where(any_changed & enough, found * of_gauge / (of_gauge + error), 0.0)
+        take = np.where(strange, found, of_new_gauge)
+        shift = np.where(back, take - last, take)
+        self.bias[d] += shift[group]
+        self.last_shift[d] = np.where(strange & ~back, take, 0.0)[group]
+        self.out["together"][rows] = deviations[group]
+        self.out["common_variance"][rows] = np.where(enough, error, np.nan)[group]
+        self.out["gauge_variance"][rows] = of_gauge[group]
+        self.out["wear_variance"][rows] = alike[group]
+        self.out["shift_share"][rows] = np.where(strange, take, 0.0)[group]
+        return shift[group]
+
+    def _groups(self, rows: IntArray) -> tuple[IntArray, int]:
+        """The tests of a step by vessel and gauge, numbered from 0, and how many such groups there are."""
+        _, group = np.unique(self.together_with[rows], return_inverse=True)
+        return group.ravel(), int(group.max()) + 1
 
     def result(self) -> Filtered:
         every = np.arange(len(self.series.vessel))
@@ -282,7 +310,7 @@ class _Run:
             scatter_borrowed=borrowed / dof,
             waiting=self.waits,
             seen=self.seen,
-            gauge_share=self.bias[self.series.vessel],
+            gauge_share=self.bias,
         )
 
 
@@ -301,6 +329,9 @@ _FLOATS = (
     "wear_standard_after",
     "squares",
     "number",
+    "common_variance",
+    "gauge_variance",
+    "wear_variance",
 )
 
 

@@ -7,7 +7,7 @@ tests; how well that holds is measured on other fleets, see docs/detection.md.
 import numpy as np
 from scipy import special
 
-from fleet.calculation.drift_as_found import AsFound, chance_so_far
+from fleet.calculation.drift_as_found import AsFound
 from fleet.calculation.drift_histories import NO_AS_FOUND, UNKNOWN, BoolArray, Histories
 from fleet.calculation.drift_model import BROKEN, MOVED
 from fleet.calculation.drift_preparation import Prepared
@@ -23,27 +23,33 @@ from fleet.calculation.drift_results import (
     LINING_UNEXPECTED,
     MOVED_TOGETHER,
     OUTSIDE_PREDICTION,
+    SLOPE_UNEXPECTED,
     STEP,
     TOO_GOOD,
     WEAR_TOO_FAST,
     WRONG_UNIT,
     Flags,
 )
-from fleet.calculation.drift_rounds import Seen, drums_exchanged, equal_marks, figures_repeated, seen
+from fleet.calculation.drift_rounds import Seen, drums_exchanged, equal_marks, figures_repeated, seen, written_odds
+from fleet.calculation.drift_scores import DRIFT_LIMIT, Scores, scores
 from fleet.calculation.drift_series import Followed
+from fleet.calculation.drift_slopes import Slopes
 from fleet.calculation.units import FloatArray
 
-WEAR_DEVIATIONS = 3.3
-AS_FOUND_CHANCE = 4e-4
+OUTSIDE_DEVIATIONS = 3.1
+LINING_DEVIATIONS = 3.5
+RELINED_DEVIATIONS, RELINED_EACH = 3.6, 1.3
+SLOPE_DEVIATIONS = 3.6
+ANSWER_DEVIATIONS, ANSWER_EACH, ANSWER_WHEN_RELINED = 3.6, 1.3, 2.8
+WEAR_TIMES, WEAR_DEVIATIONS = 3.0, 2.5
+AS_FOUND_DEVIATIONS = 3.4
 TOO_GOOD_CHANCE = 2e-4
 TOO_GOOD_ROUND_CHANCE = 5e-5
 TOO_GOOD_VALUES = 4
 TOO_GOOD_DRUMS = 6
 HAND_FLOOR = 0.25
-"""Where the hand's spread is not known: no drum has less than this part of its fleet's scatter. Ours."""
-EXACT_SHARE = 0.0003
-"""A test so near its target reads as the target written down."""
-EXACT_CHANCE = 1e-5
+"""No drum's tests scatter by less than this part of what its fleet's do. Ours."""
+WRITTEN_ODDS = 6.5
 
 UNIT_FACTORS = (0.0980665, 0.1, 10.0, 10.19716, 14.50377, 0.06894757, 14.22334, 0.07030696)
 """Ratios between the gauge's units kgf/cm², bar, MPa and psi (NIST SP 811), but those near one."""
@@ -53,25 +59,28 @@ _UNIT_SPREAD = 0.12
 _LENGTH_FACTORS = (0.1, 10.0, 25.4, 1 / 25.4)
 
 
-def find_flags(histories: Histories, prepared: Prepared, mark: Followed, lining: Followed, as_found: AsFound) -> Flags:
+def find_flags(
+    histories: Histories, prepared: Prepared, mark: Followed, lining: Followed, as_found: AsFound, slopes: Slopes
+) -> Flags:
     """All flags of all tests.
 
-    Args: histories, prepared; mark, lining, as_found: what was found. Returns: Flags, sorted by test.
+    Args: histories, prepared; mark, lining, as_found, slopes: what was found. Returns: Flags, sorted by test.
     """
-    unit = _wrong_unit(histories, prepared, mark)
+    score = scores(histories, prepared, mark, lining, as_found, slopes)
     gauge, together = _together(mark)
     parts: list[tuple[str, Seen]] = [
-        *_off_the_line(prepared, mark),
-        *_lining(lining),
-        (WEAR_TOO_FAST, _wear(histories, prepared, mark, lining)),
+        *_off_the_line(prepared, mark, score),
+        *_lining(lining, score),
+        (SLOPE_UNEXPECTED, _answer(prepared, slopes, score)),
+        (WEAR_TOO_FAST, _wear(prepared, mark, score)),
         (TOO_GOOD, _too_good(histories, prepared, mark)),
         (FIGURES_REPEATED, figures_repeated(histories, prepared)),
         (EQUAL_MARKS, equal_marks(histories, prepared, mark)),
         (DRUMS_EXCHANGED, drums_exchanged(histories, prepared, mark, lining)),
         (GAUGE_STEP, gauge),
         (MOVED_TOGETHER, together),
-        *_as_found(histories, as_found),
-        (WRONG_UNIT, unit),
+        *_as_found(histories, as_found, score),
+        (WRONG_UNIT, _wrong_unit(histories, prepared, mark)),
     ]
     test = np.concatenate([part.test for _, part in parts])
     code = np.concatenate([np.full(len(part.test), CODES.index(name)) for name, part in parts])
@@ -85,62 +94,63 @@ def find_flags(histories: Histories, prepared: Prepared, mark: Followed, lining:
     )
 
 
-def _chance(off: FloatArray, dof: FloatArray) -> FloatArray:
-    return 2 * special.stdtr(dof, -np.abs(off))
+def _chance(score: FloatArray) -> FloatArray:
+    return np.asarray(2 * special.ndtr(-np.abs(score)))
 
 
-def _off_the_line(prepared: Prepared, mark: Followed) -> list[tuple[str, Seen]]:
+def _off_the_line(prepared: Prepared, mark: Followed, score: Scores) -> list[tuple[str, Seen]]:
     """Tests off their line; those which the next test of the drum confirms are steps."""
     f = mark.found
-    broken = f.became == BROKEN
+    far = np.abs(np.nan_to_num(score.mark)) > OUTSIDE_DEVIATIONS
+    broken = (f.became == BROKEN) & far
     following = np.r_[prepared.before[1:] == np.arange(len(broken) - 1), False][: len(broken)]
     confirmed = broken & following & (np.r_[f.became[1:], 0][: len(broken)] == MOVED)
     found = []
     for code, use in ((OUTSIDE_PREDICTION, broken & ~confirmed), (STEP, confirmed)):
         rows = np.flatnonzero(use)
-        found.append((code, seen(rows, _chance(f.off[rows], f.dof[rows]), f.off[rows] * f.scale[rows])))
+        found.append((code, seen(rows, _chance(score.mark[rows]), f.off[rows] * f.scale[rows])))
     return found
 
 
-def _lining(lining: Followed) -> list[tuple[str, Seen]]:
-    f = lining.found
-    broken = f.became == BROKEN
+def _lining(lining: Followed, score: Scores) -> list[tuple[str, Seen]]:
+    """Linings thicker, or thinner, than they were to be; thicker also where mark and lining say so together."""
+    thick = score.relined > RELINED_DEVIATIONS
+    thick &= (score.lining < -RELINED_EACH) & (score.mark < -RELINED_EACH)
+    thick |= score.lining < -LINING_DEVIATIONS
     found = []
-    # The series grows with wear: below its line the lining is thicker than it was to be.
-    for code, use in ((LINING_GREW, broken & (f.off < 0)), (LINING_UNEXPECTED, broken & (f.off > 0))):
+    off = lining.spread(lining.found.off * lining.found.scale, len(thick))
+    for code, use in ((LINING_GREW, thick), (LINING_UNEXPECTED, score.lining > LINING_DEVIATIONS)):
         rows = np.flatnonzero(use)
-        size = -f.off[rows] * f.scale[rows]
-        found.append((code, seen(lining.rows[rows], _chance(f.off[rows], f.dof[rows]), size)))
+        found.append((code, seen(rows, _chance(score.lining[rows]), -off[rows])))
     return found
 
 
-def _wear(histories: Histories, prepared: Prepared, mark: Followed, lining: Followed) -> Seen:
-    """Drums whose own tests say that they wear faster than comparable drums do."""
-    off = _wear_off(mark, histories)
-    rows = np.flatnonzero(off > WEAR_DEVIATIONS)
-    rows = rows[mark.found.became[rows] != BROKEN]
-    per_year = mark.found.wear_after[rows]
-    return seen(rows, special.ndtr(-off[rows]), per_year)
+def _answer(prepared: Prepared, slopes: Slopes, score: Scores) -> Seen:
+    """Tests in which the load answers to the setting otherwise than before, by itself or together with the mark."""
+    together = (np.abs(score.answer) > ANSWER_DEVIATIONS) & (np.abs(score.slope) > ANSWER_EACH)
+    fresh = (prepared.starts == 1) & (score.answer > ANSWER_WHEN_RELINED) & (score.slope < -ANSWER_EACH)
+    rows = np.flatnonzero(together | fresh | (np.abs(score.slope) > SLOPE_DEVIATIONS))
+    chance = np.fmin(_chance(score.slope[rows]), _chance(score.answer[rows]))
+    return seen(rows, chance, prepared.own_slope[rows] / slopes.expected[rows])
 
 
-def _wear_off(followed: Followed, histories: Histories) -> FloatArray:
-    """Wear of a drum's own tests against its group, in standard deviations, (n,); 0 where they say nothing yet."""
-    f, hyper = followed.found, followed.hyper
-    d = followed.series.drum
-    prior = hyper.wear_variance[d]
-    told = prior - f.wear_standard_after**2
-    with np.errstate(invalid="ignore", divide="ignore"):
-        off = (f.wear_after - hyper.wear[d]) / np.sqrt(told)
-    return np.where(told > 0.05 * prior, off, 0.0)
+def _wear(prepared: Prepared, mark: Followed, score: Scores) -> Seen:
+    """Drums whose marks keep falling on the tight side, or that wear several times as fast as comparable drums."""
+    f, d = mark.found, mark.series.drum
+    usual = mark.hyper.wear[d]
+    with np.errstate(invalid="ignore"):
+        above = (f.wear_after - WEAR_TIMES * usual) / f.wear_standard_after
+    faster = (above > WEAR_DEVIATIONS) & (usual > 0) & (f.wear_standard_after**2 < mark.hyper.wear_variance[d] / 2)
+    keeps = score.drifting > DRIFT_LIMIT
+    rows = np.flatnonzero((faster | keeps) & (f.became != BROKEN))
+    return seen(rows, np.exp(-score.drifting[rows]), f.wear_after[rows])
 
 
 def _too_good(histories: Histories, prepared: Prepared, mark: Followed) -> Seen:
     """Scatter far below what gauge and hand allow: over a drum's tests, over a round's, or targets written down."""
     f, d = mark.found, histories.drum
-    variance = mark.hyper.variance[d]
-    floor = np.where(np.isfinite(histories.hand_si), histories.hand_si**2 / variance, HAND_FLOOR**2)
     number = np.maximum(np.nan_to_num(f.number), 1.0)
-    of_drum = special.chdtr(number, np.nan_to_num(f.squares) / np.maximum(floor, 1e-6))
+    of_drum = special.chdtr(number, np.nan_to_num(f.squares) / HAND_FLOOR**2)
     chance = np.where(np.nan_to_num(f.number) >= TOO_GOOD_VALUES, of_drum, 1.0)
     chance = np.where(chance < TOO_GOOD_CHANCE, chance, 1.0)
     use = np.isfinite(f.mean) & np.isfinite(f.off)
@@ -149,15 +159,12 @@ def _too_good(histories: Histories, prepared: Prepared, mark: Followed) -> Seen:
     squares = np.bincount(prepared.round[use], f.off[use] ** 2, rounds)
     of_round = np.where(count >= TOO_GOOD_DRUMS, special.chdtr(np.maximum(count, 1), squares), 1.0)[prepared.round]
     chance = np.where(use & (of_round < TOO_GOOD_ROUND_CHANCE), np.minimum(chance, of_round), chance)
-    exact = np.abs(histories.as_left_share - histories.target_share) < EXACT_SHARE
-    usual = (exact.sum() + 0.5) / (len(exact) + 20.0) if len(exact) else 0.5
-    number_of = np.bincount(prepared.round, minlength=rounds)
-    exact_of = np.bincount(prepared.round, exact, rounds)
-    tail = np.where(exact_of > 0, special.bdtrc(np.maximum(exact_of - 1, 0), np.maximum(number_of, 1), usual), 1.0)
-    written = exact & (tail[prepared.round] < EXACT_CHANCE) & (exact_of[prepared.round] >= 3)
-    chance = np.where(written, np.minimum(chance, tail[prepared.round]), chance)
+    odds = written_odds(histories, prepared)
+    chance = np.where(odds > WRITTEN_ODDS, np.minimum(chance, np.exp(-odds)), chance)
     rows = np.flatnonzero(chance < 1.0)
-    return seen(rows, chance[rows], np.sqrt(np.nan_to_num(f.squares[rows]) / number[rows] * variance[rows]))
+    return seen(
+        rows, chance[rows], np.sqrt(np.nan_to_num(f.squares[rows]) / number[rows] * mark.hyper.variance[d[rows]])
+    )
 
 
 def _together(mark: Followed) -> tuple[Seen, Seen]:
@@ -170,11 +177,10 @@ def _together(mark: Followed) -> tuple[Seen, Seen]:
     return found[0], found[1]
 
 
-def _as_found(histories: Histories, as_found: AsFound) -> list[tuple[str, Seen]]:
+def _as_found(histories: Histories, as_found: AsFound, score: Scores) -> list[tuple[str, Seen]]:
     found, held = histories.as_found_share, histories.as_found_held
-    chance = chance_so_far(as_found.off, as_found.dof, held)
-    rows = np.flatnonzero(chance < AS_FOUND_CHANCE)
-    unexpected = seen(rows, chance[rows], found[rows] - as_found.mean[rows])
+    rows = np.flatnonzero(np.abs(score.as_found) > AS_FOUND_DEVIATIONS)
+    unexpected = seen(rows, _chance(score.as_found[rows]), found[rows] - as_found.mean[rows])
     tested = histories.as_found_kind != NO_AS_FOUND
     low = tested & ~held & (found < histories.lower_share - 1e-9)
     high = tested & (found > histories.upper_share + 1e-9)

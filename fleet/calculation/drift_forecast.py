@@ -78,6 +78,11 @@ def forecast(histories: Histories, prepared: Prepared, mark: Followed, lining: F
     lowest = histories.lining_minimum_m[:, None]
     lining_held = np.where((lining_held == 0) & ~np.isfinite(lowest), WITHHELD.index(NO_LIMIT), lining_held)
 
+    below = _below(lining_level + lowest, np.sqrt(lining_line), lin.now_dof[:, None])
+    now = _below(lin.level[:, None] + lowest, np.sqrt(lin.level_level)[:, None], lin.now_dof[:, None])
+    # A lining that was measured and left in service was not taken to be below its minimum then.
+    thin = (below - now) / np.maximum(1 - now, 0.05)
+
     moved = wear * dt + mark.hyper.bedding[:, None] * (bed_last - bed)
     found = of_last(histories.as_left_share) - slope * moved + as_found.offset[as_found.kind][:, None]
     found_variance = (as_found.factor * as_found.variance[as_found.kind])[:, None]
@@ -103,8 +108,9 @@ def forecast(histories: Histories, prepared: Prepared, mark: Followed, lining: F
         as_found_share=given(found, mark_held),
         as_found_low_share=given(found - found_reach, mark_held),
         as_found_high_share=given(found + found_reach, mark_held),
-        mark_limit=given(_below(level - limit, np.sqrt(line), dof), limited),
-        lining_minimum=given(_below(lining_level + lowest, np.sqrt(lining_line), lin.now_dof[:, None]), lining_held),
+        # As the next test will find it: on a day of more or less friction.
+        mark_limit=given(_below(level - limit, np.sqrt(line + f.now_variance[:, None] * noise), dof), limited),
+        lining_minimum=given(np.clip(thin, 0.0, 1.0), lining_held),
         as_found_out=given(out, mark_held),
         mark_withheld=limited,
         lining_withheld=lining_held,
@@ -158,6 +164,7 @@ def rows_of_drums(histories: Histories, prepared: Prepared, mark: Followed, lini
 def _line_variance(followed: Followed, dt: FloatArray) -> FloatArray:
     f = followed.found
     walk = followed.hyper.walk * f.now_variance[:, None] * np.abs(dt)
+    walk = walk + followed.hyper.wear_part[:, None] * f.now_wear[:, None] ** 2 * np.abs(dt)
     return f.level_level[:, None] + 2 * dt * f.level_wear[:, None] + dt * dt * f.wear_wear[:, None] + walk
 
 
@@ -177,7 +184,7 @@ def _early(mark: Followed, to_limit: FloatArray) -> FloatArray:
     """Wear time at which the line has passed the limit one time in twenty: the first root of a quadratic equation."""
     f = mark.found
     k2 = special.stdtrit(f.now_dof, 1 - _ONE_SIDED) ** 2
-    walk = mark.hyper.walk * f.now_variance
+    walk = mark.hyper.walk * f.now_variance + mark.hyper.wear_part * f.now_wear**2
     a = f.now_wear**2 - k2 * f.wear_wear
     b = -2 * to_limit * f.now_wear - k2 * (2 * f.level_wear + walk)
     c = to_limit**2 - k2 * f.level_level

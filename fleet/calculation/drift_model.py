@@ -43,11 +43,12 @@ class Series:
 class Hyper:
     """What the fleet says of a drum of which nothing is known yet.
 
-    Per drum (D): ``wear`` and ``wear_variance`` of its group, ``variance`` of one value, ``bedding`` and
-    ``bedding_variance``. For all: ``vessel_dof`` and ``drum_dof``, how alike vessels, and drums of a vessel, are in
-    scatter; ``walk``, part of the variance that a year of wear adds to the line itself; ``round_share``, standard
-    deviation of what a round's tests have in common; ``gauge_factor`` on the stated uncertainty of gauges;
-    ``together``, how many standard deviations of common movement call for a flag.
+    Per drum (D): ``wear`` and ``wear_variance`` of its group; ``variance`` of one value; ``wear_part``, relative
+    variance of one year's wear; ``bedding`` and ``bedding_variance``. For all: ``vessel_dof`` and ``drum_dof``, how
+    alike vessels, and drums of a vessel, are in scatter; ``walk``, part of the variance that a year of wear adds to the
+    line itself; ``round_share``, standard deviation of what a round's tests have in common; ``gauge_factor`` on the
+    stated uncertainty of gauges; ``together``, how many standard deviations of common movement call for a flag, and
+    ``together_new_gauge`` with a gauge that is new to the drums.
     """
 
     wear: FloatArray
@@ -58,9 +59,11 @@ class Hyper:
     vessel_dof: float
     drum_dof: float
     walk: float
+    wear_part: FloatArray
     round_share: float
     gauge_factor: float
-    together: float = 4.0
+    together: float = 3.9
+    together_new_gauge: float = 2.9
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,7 +73,9 @@ class Filtered:
     broke the line; ``shift_share``: taken off for the gauge; ``together``: common movement in standard deviations;
     ``gauge_changed``; ``corrected``: value without the shift;
     ``wear_after``, ``wear_standard_after``: with the value taken in; ``squares``, ``number``: of what the drum's values
-    so far were off by, in its fleet's variance of one value. Per drum, after its last value: ``level`` at
+    so far were off by, in its fleet's variance of one value;
+    of the common movement (share²): ``common_variance`` by chance, NaN where there is none, ``gauge_variance`` expected
+    of another gauge, ``wear_variance`` of wear that all share. Per drum, after its last value: ``level`` at
     ``last_time``, covariance ``level_level``, ``level_wear``, ``wear_wear``, ``now_wear``, ``now_variance``,
     ``now_dof``, ``now_borrowed``, ``scatter_borrowed``, ``waiting`` (its last value broke the line),
     ``seen``, and ``gauge_share``, taken off its newest values for the gauge.
@@ -93,6 +98,9 @@ class Filtered:
     wear_standard_after: FloatArray
     squares: FloatArray
     number: FloatArray
+    common_variance: FloatArray
+    gauge_variance: FloatArray
+    wear_variance: FloatArray
     level: FloatArray
     last_time: FloatArray
     level_level: FloatArray

@@ -38,6 +38,10 @@ LINING_PRIOR = Prior(wear=0.25, wear_spread=0.15, scatter=0.2, bedding=0.0, bedd
 SMALL_GROUP = 6.0
 """A group of so many drums counts as much as the whole fleet in what is said of it."""
 ROUND_SHARE = 0.002
+WEAR_PART = 0.06
+"""Relative variance of one year's wear where the fleet is too small to tell: a quarter up or down. Ours."""
+_FEW_MOVEMENTS = 100
+_GAUGE_FACTORS = (0.2, 2.0)
 _VARIANCE_DOF = (4.0, 200.0)
 
 
@@ -116,6 +120,7 @@ def first_guess(series: Series, before: IntArray, kind: IntArray, unit: FloatArr
         vessel_dof=8.0,
         drum_dof=12.0,
         walk=0.05,
+        wear_part=np.full(drums, WEAR_PART),
         round_share=ROUND_SHARE,
         gauge_factor=1.0,
     )
@@ -189,9 +194,11 @@ def refined(
         own = (prior.scatter * unit[of_kind]) ** 2 * prior.scatter_as_tests
         if of_kind.any():
             base[of_kind] = (lines.squares[of_kind].sum() + own) / dof
-    vessel_dof, drum_dof = _scatter_dof(lines, base, series.vessel)
+    vessel_dof, drum_dof, usual = _scatter_dof(lines, base, series.vessel)
+    base = base * usual
     wear, wear_variance = _wear(lines, base, group, kind, unit, priors)
     bedding, bedding_variance = _bedding(series, found, wear, base, kind, unit, priors)
+    round_share, gauge_factor = common_movement(found, start)
     return replace(
         start,
         wear=wear,
@@ -201,7 +208,8 @@ def refined(
         bedding_variance=bedding_variance,
         vessel_dof=vessel_dof,
         drum_dof=drum_dof,
-        round_share=_round_share(series, found),
+        round_share=round_share,
+        gauge_factor=gauge_factor,
     )
 
 
@@ -256,14 +264,15 @@ def _mixed(found: N, number: N, prior: float, as_many: float) -> N:
     return (found * number + prior * as_many) / (number + as_many)
 
 
-def _scatter_dof(lines: _Lines, base: FloatArray, vessel: IntArray) -> tuple[float, float]:
-    """How alike scatter is from vessel to vessel and from drum to drum, as degrees of freedom, by moments of logs.
+def _scatter_dof(lines: _Lines, base: FloatArray, vessel: IntArray) -> tuple[float, float, float]:
+    """How alike scatter is from vessel to vessel and from drum to drum, as degrees of freedom, by moments of logs; and
+    what the usual drum's variance is of the mean one.
 
     Source: moments of the logarithm of a variance (digamma, trigamma), as in the moderated-variance literature.
     """
     use = lines.dof >= 2
     if use.sum() < 20:
-        return 8.0, 12.0
+        return 8.0, 12.0, 1.0
     dof, v = lines.dof[use], vessel[use]
     logs = np.log(np.maximum(lines.squares[use] / dof / base[use], 1e-4)) - special.digamma(dof / 2) + np.log(dof / 2)
     logs = np.clip(logs, *np.quantile(logs, [0.01, 0.99]))
@@ -277,7 +286,11 @@ def _scatter_dof(lines: _Lines, base: FloatArray, vessel: IntArray) -> tuple[flo
     if many.sum() > 4:
         of_mean = (drum_part + float(sampling.mean())) / number[many]
         vessel_part = max(float(np.var(mean[many], ddof=1) - of_mean.mean()), 0.0)
-    return _dof_for(vessel_part), _dof_for(drum_part)
+    vessel_dof, drum_dof = _dof_for(vessel_part), _dof_for(drum_part)
+    usual = float(np.median(logs))
+    for one in (vessel_dof, drum_dof):
+        usual += float(special.digamma(one / 2) - np.log(one / 2))
+    return vessel_dof, drum_dof, float(np.exp(np.clip(usual, -2.0, 1.0)))
 
 
 def _dof_for(variance_of_log: float) -> float:
@@ -322,11 +335,26 @@ def _bedding(
     return mean * unit, variance * unit**2
 
 
-def _round_share(series: Series, found: Filtered) -> float:
-    """Standard deviation of what the tests of a round have in common, from the common movements seen."""
-    moved = found.together[(found.together != 0) & ~found.gauge_changed]
-    if len(moved) < 100:
-        return ROUND_SHARE
-    # The first pass reckoned with ROUND_SHARE; its deviations say by how much that was too little or too much.
-    factor = MAD * float(np.median(np.abs(moved)))
-    return ROUND_SHARE * float(np.clip(factor, 0.3, 4.0))
+def common_movement(found: Filtered, start: Hyper) -> tuple[float, float]:
+    """Standard deviation of what a round's tests have in common, and the factor on what gauges are said to be worth.
+
+    From the common movements seen: their spread, less what chance gives.
+    """
+    seen = np.isfinite(found.common_variance) & (found.together != 0)
+    chance, gauge = found.common_variance + found.wear_variance, found.gauge_variance
+    moved = found.together * np.sqrt(start.round_share**2 + gauge + chance)
+    round_share, factor = start.round_share, start.gauge_factor
+    same, other = seen & ~found.gauge_changed, seen & found.gauge_changed & (gauge > 0)
+    if same.sum() >= _FEW_MOVEMENTS:
+        own = _spread(moved[same]) - float(np.median(chance[same]))
+        round_share = float(np.sqrt(np.clip(own, (ROUND_SHARE / 4) ** 2, (20 * ROUND_SHARE) ** 2)))
+    if other.sum() >= _FEW_MOVEMENTS:
+        own = _spread(moved[other]) - float(np.median(chance[other])) - round_share**2
+        factor *= float(np.clip(own / float(np.median(gauge[other])), 0.1, 4.0))
+        factor = float(np.clip(factor, *_GAUGE_FACTORS))
+    return round_share, factor
+
+
+def _spread(values: FloatArray) -> float:
+    """Variance, sturdy against a few wild values."""
+    return (MAD * float(np.median(np.abs(values)))) ** 2

@@ -12,6 +12,7 @@ from fleet.calculation.drift_histories import (
     Histories,
     IntArray,
 )
+from fleet.calculation.drift_moderation import earlier
 from fleet.calculation.units import FloatArray
 
 LENGTHS = ("marker_distance", "spring_length")
@@ -23,22 +24,25 @@ BEDDING_YEARS = 1.0
 """A new lining counts as bedding in for its first year, less from month to month."""
 MOORINGS_WEIGHT = 0.5
 """Part of wear that follows moorings made, the rest the calendar, where the fleet is too small to tell. Ours."""
+_FAR_SLOPE = 0.4
 _FEW = 30
 
 
 @dataclass(frozen=True, kw_only=True)
 class Prepared:
     """Per test (N) and per drum (D). ``tight``: mark for exactly the target, turned so that it grows with wear;
-    ``slope``: share per SI unit, filled where a test does not tell (``slope_borrowed``); ``wear_time``: years of
-    comparable wear since the drum's first test, by moorings made where known; ``segment``: number through the fleet;
-    ``starts``: 0 within a segment, 1 first test after new lining, 2 after another event, 3 first test of the drum;
+    ``own_slope``: share per SI unit, filled where a test does not tell it (``slope_borrowed``); ``slope``: the mean of
+    the drum's so far, this test's among them, since one test alone tells its slope to 10 or 25 % only; ``wear_time``:
+    years of comparable wear since the drum's first test, by moorings made where known; ``segment``: number through the
+    fleet; ``starts``: 0 within a segment, 1 first test after new lining, 2 after another event, 3 first of the drum;
     ``bedding``: 1 for a lining just fitted, falling to 0 in a year; ``before``: row of the drum's test before, -1;
     ``round``: number of the round, ``step``: its place in the vessel's time; ``group`` (D): comparable drums;
-    ``unit`` (D): what prior scales are counted in; ``moorings_per_year`` (D): of the group, NaN where not known;
+    ``unit`` (D): what prior scales are counted in; ``moorings_per_year`` (D): of the duty, NaN where not known;
     ``time_per_year`` (D): wear_time in a coming year.
     """
 
     tight: FloatArray
+    own_slope: FloatArray
     slope: FloatArray
     slope_borrowed: BoolArray
     wear_time: FloatArray
@@ -62,7 +66,8 @@ def prepare(histories: Histories) -> Prepared:
     """
     drum = histories.drum
     before = _before(drum)
-    slope, borrowed = _slopes(histories)
+    own, borrowed = _slopes(histories)
+    slope = _steadied(histories, own, borrowed)
     sign = histories.tighter_sign[drum]
     tight = sign * histories.mark_si + (histories.target_share - histories.as_left_share) / slope
     segment, starts, since = _segments(histories, before)
@@ -71,6 +76,7 @@ def prepare(histories: Histories) -> Prepared:
     bedding = np.where(np.isfinite(since), np.clip(1 - since / BEDDING_YEARS, 0.0, 1.0), 0.0)
     return Prepared(
         tight=tight,
+        own_slope=own,
         slope=slope,
         slope_borrowed=borrowed,
         wear_time=wear_time,
@@ -122,6 +128,18 @@ def _slopes(histories: Histories) -> tuple[FloatArray, BoolArray]:
     )
     pooled = np.where(np.isfinite(of_kind[kind[drum]]), of_kind[kind[drum]], guess)
     return np.where(known, own, np.where(number[drum] > 0, of_drum[drum], pooled)), missing
+
+
+def _steadied(histories: Histories, own: FloatArray, borrowed: BoolArray) -> FloatArray:
+    """Geometric mean of a drum's slopes up to and with each test; one slope far from the others counts less."""
+    drum, place = histories.drum, np.arange(histories.tests)
+    logs, told = np.log(own), (~borrowed).astype(float)
+    number = earlier(drum, place, told)
+    mean = earlier(drum, place, logs * told) / np.maximum(number, 1.0)
+    near = np.where(number > 0, np.clip(logs, mean - _FAR_SLOPE, mean + _FAR_SLOPE), logs)
+    number, total = earlier(drum, place, told), earlier(drum, place, near * told)
+    steady = np.exp((total + near * told) / np.maximum(number + told, 1.0))
+    return np.where(number + told > 0, steady, own)
 
 
 def _segments(histories: Histories, before: IntArray) -> tuple[IntArray, IntArray, FloatArray]:

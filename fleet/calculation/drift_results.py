@@ -19,6 +19,7 @@ FIGURES_REPEATED = "figures_repeated"
 EQUAL_MARKS = "equal_marks"
 LINING_GREW = "lining_grew"
 LINING_UNEXPECTED = "lining_unexpected"
+SLOPE_UNEXPECTED = "slope_unexpected"
 DRUMS_EXCHANGED = "drums_exchanged"
 GAUGE_STEP = "gauge_step"
 MOVED_TOGETHER = "moved_together"
@@ -34,6 +35,7 @@ CODES = (
     EQUAL_MARKS,
     LINING_GREW,
     LINING_UNEXPECTED,
+    SLOPE_UNEXPECTED,
     DRUMS_EXCHANGED,
     GAUGE_STEP,
     MOVED_TOGETHER,

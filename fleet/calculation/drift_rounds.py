@@ -37,13 +37,17 @@ def seen(test: IntArray, chance: FloatArray, size: FloatArray, other: IntArray |
 ALIKE = 4
 """So many drums with one mark are no chance if their earlier marks differed."""
 EQUAL_MARKS_CHANCE = 1e-4
-COPIED_ODDS = 6.5
+COPIED_ODDS = 5.5
 COPIED_ROUND_ODDS = 9.0
 """Logarithm of how much likelier repeated figures are copied than read: of one test, of a whole round."""
 _COPIED_EQUAL = 0.97
 _VESSEL_WEIGHT = 25.0
 _NEAR = 1e-9
 EXCHANGED_ODDS = 8.0
+LEAST_HABIT = 0.003
+EXACT = 1e-5
+"""A load so near its target, as a part of it, is the target itself."""
+_MANY = 10
 _MAY_BE_EXCHANGED = 1.5
 _FITS = 2.6
 _MOST_DRUMS = 24
@@ -52,30 +56,65 @@ _MOST_DRUMS = 24
 def figures_repeated(histories: Histories, prepared: Prepared) -> Seen:
     """Tests whose figures repeat those of the drum's test before more than reading them again would.
 
-    How often each figure repeats by chance is taken from the fleet and from the vessel's own habits of rounding.
+    How often each figure repeats by chance is taken from the fleet and from the vessel's own habits of rounding; a
+    figure that is missing again counts by how often it is missing.
     """
     rows = np.flatnonzero((prepared.before != UNKNOWN) & (prepared.starts == 0))
     last = prepared.before[rows]
-    vessel = histories.vessel[histories.drum[rows]]
-    odds, equal, compared = np.zeros(len(rows)), np.zeros(len(rows)), np.zeros(len(rows))
+    drum = histories.drum[rows]
+    odds, equal = np.zeros(len(rows)), np.zeros(len(rows))
+    differ = np.zeros(len(rows), dtype=bool)
     for figures in (histories.mark_si, histories.as_left_share, histories.as_found_share, histories.lining_m):
         now, then = figures[rows], figures[last]
-        both = np.isfinite(now) & np.isfinite(then)
+        known, known_then = np.isfinite(now), np.isfinite(then)
+        both = known & known_then
         same = both & (np.abs(now - then) <= _NEAR * np.abs(np.where(both, now, 1.0)))
-        number = np.bincount(vessel[both]) if both.any() else np.zeros(1)
-        of_fleet = (same.sum() + 0.2) / (both.sum() + 2.0)
-        hits = np.bincount(vessel[both], same[both], len(number))
-        # The vessel's own repeats in this round would hide themselves: its habit counts without them.
-        habit = (hits + _VESSEL_WEIGHT * of_fleet) / (number + _VESSEL_WEIGHT)
-        chance = np.clip(np.where(both, habit[np.minimum(vessel, len(number) - 1)], 0.5), 1e-4, 0.95)
+        chance = _habit(same, both, drum, histories)
+        missing = _habit(~known, ~known_then, drum, histories)
         odds += np.where(same, np.log(_COPIED_EQUAL / chance), 0.0)
         odds += np.where(both & ~same, np.log((1 - _COPIED_EQUAL) / (1 - chance)), 0.0)
+        odds += np.where(~known & ~known_then, np.log(_COPIED_EQUAL / missing), 0.0)
+        odds += np.where(known != known_then, np.log(1 - _COPIED_EQUAL), 0.0)
         equal += same
-        compared += both
+        differ |= (both & ~same) | (known != known_then)
     of_round = np.bincount(prepared.round[rows], odds)[prepared.round[rows]] if len(rows) else odds
-    enough = (equal >= 2) & (equal == compared)
-    use = (enough & (odds > COPIED_ODDS)) | ((of_round > COPIED_ROUND_ODDS) & (odds > 0) & (equal >= 2))
+    use = ~differ & (equal >= 2) & (odds > COPIED_ODDS)
+    use |= (of_round > COPIED_ROUND_ODDS) & (odds > 0) & (equal >= 2)
     return seen(rows[use], np.exp(-odds[use]), equal[use], last[use])
+
+
+def written_odds(histories: Histories, prepared: Prepared) -> FloatArray:
+    """Logarithm of how much likelier it is that the target was written down than that it was read, over a drum's tests
+    in a row, (N,); 0 for a test that is not exactly at its target.
+    """
+    exact = np.abs(histories.as_left_share - histories.target_share) <= EXACT * histories.target_share
+    every = np.ones(histories.tests, dtype=bool)
+    odds = np.where(exact, np.log(_COPIED_EQUAL / _habit(exact, every, histories.drum, histories)), 0.0)
+    inside = (prepared.before != UNKNOWN) & (prepared.starts == 0)
+    last = np.where(inside, prepared.before, 0)
+    still = inside & (histories.mark_si == histories.mark_si[last]) if histories.tests else inside
+    odds += np.where(exact & still, np.log(_COPIED_EQUAL / _habit(still, inside, histories.drum, histories)), 0.0)
+    # Tests in a row add up: what is exact now and was exact before.
+    row = np.arange(histories.tests)
+    total = np.cumsum(odds)
+    broken = ~(exact & inside & exact[last]) if histories.tests else exact
+    start = np.maximum.accumulate(np.where(broken, row, 0)) if histories.tests else row
+    return np.where(exact, total - (total[start] - odds[start]), 0.0)
+
+
+def _habit(hit: BoolArray, counted: BoolArray, drum: IntArray, histories: Histories) -> FloatArray:
+    """How often this happens on a vessel by habit, per row: from its other drums, drawn towards the usual vessel."""
+    vessel = histories.vessel[drum]
+    vessels = int(histories.vessel.max(initial=-1)) + 1
+    hits, number = np.bincount(vessel, hit & counted, vessels), np.bincount(vessel, counted, vessels)
+    mine, my_number = np.bincount(drum, hit & counted), np.bincount(drum, counted)
+    enough = number >= _MANY
+    # The usual vessel, not the mean one: a few vessels that copy everything do not make copying usual.
+    usual = (
+        float(np.median(hits[enough] / number[enough])) if enough.any() else float(hits.sum() / max(number.sum(), 1))
+    )
+    others = hits[vessel] - mine[drum] + _VESSEL_WEIGHT * max(usual, LEAST_HABIT)
+    return np.clip(others / (number[vessel] - my_number[drum] + _VESSEL_WEIGHT), LEAST_HABIT, 0.95)
 
 
 def equal_marks(histories: Histories, prepared: Prepared, mark: Followed) -> Seen:

@@ -3,10 +3,12 @@
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy import optimize
 
+from fleet.calculation.drift_calibration import calibrated
 from fleet.calculation.drift_filter import run_filter
 from fleet.calculation.drift_histories import SETTING_KINDS, UNKNOWN, BoolArray, Histories, IntArray
-from fleet.calculation.drift_model import BROKEN, FIRST, WITHIN, Filtered, Hyper, Series
+from fleet.calculation.drift_model import WITHIN, Filtered, Hyper, Series
 from fleet.calculation.drift_pooling import (
     LINING_PRIOR,
     MAD,
@@ -18,12 +20,12 @@ from fleet.calculation.drift_pooling import (
 from fleet.calculation.drift_preparation import LENGTHS, Prepared
 from fleet.calculation.units import FloatArray
 
-WALKS = (0.0, 0.05, 0.15, 0.4, 1.0)
-"""What a year of wear may add to the line itself, in variances of one value: the fleet chooses."""
 ENOUGH_VALUES = 400
-TRIAL_VESSELS = 60
 _FEW_JUMPS = 8
-_NOISE_RANGE = (0.2, 6.0)
+_SETTLED_AFTER = 3
+_LEAST_SETTING = 0.01
+_MOST_WEAR_PART = 0.3
+_NOISE_RANGE = (0.01, 100.0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -106,11 +108,13 @@ def follow_mark(histories: Histories, prepared: Prepared, lining: Followed) -> F
     priors = [MARK_PRIOR if name in LENGTHS else OTHER_PRIOR for name in SETTING_KINDS]
     hyper = first_guess(series, prepared.before, kind, prepared.unit, priors)
     found = run_filter(series, hyper)
-    series = replace(series, noise=_noise(series, found, hyper, prepared))
+    noise, wear_part = _noise(series, found, hyper, prepared, kind)
+    series = replace(series, noise=noise)
+    hyper = replace(hyper, wear_part=wear_part)
     hyper = refined(series, found, hyper, prepared.group, kind, prepared.unit, priors)
     jump, variance = _jumps(histories, prepared, series, hyper, lining, is_length)
     series = replace(series, jump=jump, jump_variance=variance)
-    hyper = _with_best_walk(series, hyper)
+    hyper = calibrated(series, hyper, kind)
     return Followed(rows=np.arange(tests), series=series, hyper=hyper, found=run_filter(series, hyper))
 
 
@@ -119,35 +123,41 @@ def _before(drum: IntArray) -> IntArray:
     return np.where(np.r_[False, drum[1:] == drum[:-1]][: len(drum)], row - 1, UNKNOWN)
 
 
-def _noise(series: Series, found: Filtered, hyper: Hyper, prepared: Prepared) -> FloatArray:
-    """Relative variance of one value: a part in the setting (hand and rule) and a part in the load (slip, gauge).
+def _noise(
+    series: Series, found: Filtered, hyper: Hyper, prepared: Prepared, kind: IntArray
+) -> tuple[FloatArray, FloatArray]:
+    """Relative variance of one value, and of a year's wear, (n,) and (D,).
 
-    The load's part weighs more where a load needs a longer way of the setting. Fitted to the squares of what tests
-    were off by; two parts, least squares on clipped values.
+    One value: a part in the setting (hand and rule) and a part in the load (friction, slip, gauge), which weighs more
+    where a load needs a longer way of the setting. A year's wear: how far a year departs from the drum's usual. All
+    three parts fitted together, none below zero, to the squares of what tests were off by, the far ones clipped.
     """
-    use = found.became == WITHIN
     d = series.drum
     per_share = series.per_share / prepared.unit[d]
-    if use.sum() < ENOUGH_VALUES:
-        return np.ones(len(d))
-    squares = (found.off[use] ** 2) * hyper.variance[d[use]] / prepared.unit[d[use]] ** 2
-    load = per_share[use] ** 2
-    fitted = np.full(len(squares), squares.mean())
-    for _ in range(6):
-        clipped = np.minimum(squares, 6 * fitted)
-        weight = 1 / fitted**2
-        s11, s12, s22 = weight.sum(), (weight * load).sum(), (weight * load * load).sum()
-        r1, r2 = (weight * clipped).sum(), (weight * load * clipped).sum()
-        determinant = s11 * s22 - s12 * s12
-        if determinant <= 1e-9 * s11 * s22:
-            return np.ones(len(d))
-        setting, of_load = (s22 * r1 - s12 * r2) / determinant, (s11 * r2 - s12 * r1) / determinant
-        if of_load <= 0:
-            return np.ones(len(d))
-        setting = max(setting, 0.02 * float(squares.mean()))
-        fitted = setting + of_load * load
-    noise = setting + of_load * per_share**2
-    return np.clip(noise / noise.mean(), *_NOISE_RANGE)
+    noise, wear_part = np.ones(len(d)), hyper.wear_part.copy()
+    dt = np.where(prepared.before == UNKNOWN, 0.0, series.wear_time - series.wear_time[prepared.before])
+    worn = found.wear * dt / prepared.unit[d]
+    settled = (
+        (found.became == WITHIN) & (series.starts == 0) & (found.number >= _SETTLED_AFTER) & np.isfinite(found.mean)
+    )
+    for one in np.unique(kind):
+        of_kind = kind[d] == one
+        use = np.flatnonzero(settled & of_kind)
+        if len(use) < ENOUGH_VALUES:
+            continue
+        squares = (found.off[use] * found.scale[use] / prepared.unit[d[use]]) ** 2
+        columns = np.stack([np.ones(len(use)), per_share[use] ** 2, worn[use] ** 2], axis=1)
+        fitted = np.full(len(squares), squares.mean())
+        parts = np.array([squares.mean(), 0.0, 0.0])
+        for _ in range(6):
+            weight = 1 / fitted
+            parts, _ = optimize.nnls(columns * weight[:, None], np.minimum(squares, 6 * fitted) * weight)
+            parts[0] = max(parts[0], _LEAST_SETTING * float(squares.mean()))
+            fitted = columns @ parts
+        own = parts[0] + parts[1] * per_share[of_kind] ** 2
+        noise[of_kind] = np.clip(own / np.exp(np.mean(np.log(own))), *_NOISE_RANGE)
+        wear_part[kind == one] = min(float(parts[2]), _MOST_WEAR_PART)
+    return noise, wear_part
 
 
 def _jumps(
@@ -194,47 +204,9 @@ def _jumps(
                     expected[use] = -steep * gained[use]
             off = (seen[use] - expected[use]) / unit[use]
             middle = float(np.median(off))
-            wide = (MAD * float(np.median(np.abs(off - middle)))) ** 2
+            # Two tests scatter in that already; the filter adds the scatter of the later one itself.
+            chance = 1.5 * float(np.median(hyper.variance[d[use]] * series.noise[start[use]] / unit[use] ** 2))
+            wide = max((MAD * float(np.median(np.abs(off - middle)))) ** 2 - chance, 0.2 * chance)
             jump[start[use]] = expected[use] + middle * unit[use]
-            variance[start[use]] = (wide * 1.2 + 0.1) * unit[use] ** 2
+            variance[start[use]] = wide * unit[use] ** 2
     return jump, variance
-
-
-def _with_best_walk(series: Series, hyper: Hyper) -> Hyper:
-    """The walk under which the fleet's tests, each seen from those before it, are likeliest."""
-    vessels = np.unique(series.vessel)
-    some = np.isin(series.vessel[series.drum], vessels[:: max(1, len(vessels) // TRIAL_VESSELS)])
-    if some.sum() < ENOUGH_VALUES:
-        return hyper
-    trial = replace(
-        series,
-        **{
-            name: getattr(series, name)[some]
-            for name in (
-                "drum",
-                "step",
-                "wear_time",
-                "value",
-                "noise",
-                "starts",
-                "bedding",
-                "jump",
-                "jump_variance",
-                "per_share",
-                "gauge",
-                "gauge_share",
-            )
-        },
-    )
-    best, most = hyper, -np.inf
-    for walk in WALKS:
-        one = replace(hyper, walk=walk)
-        found = run_filter(trial, one)
-        use = (found.became != FIRST) & np.isfinite(found.scale)
-        off = np.clip(found.off[use], -4, 4)
-        dof = found.dof[use]
-        likelihood = float(np.mean(-0.5 * (dof + 1) * np.log1p(off**2 / dof) - np.log(found.scale[use])))
-        likelihood -= 4 * float(np.mean(found.became[use] == BROKEN))
-        if likelihood > most:
-            best, most = one, likelihood
-    return best

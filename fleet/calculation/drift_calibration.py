@@ -1,0 +1,79 @@
+"""The last touch to the fleet's figures: tried on a part of the fleet, each test seen from those before it."""
+
+from dataclasses import replace
+
+import numpy as np
+from scipy import special
+
+from fleet.calculation.drift_filter import run_filter
+from fleet.calculation.drift_histories import IntArray
+from fleet.calculation.drift_model import FIRST, Filtered, Hyper, Series
+from fleet.calculation.drift_pooling import common_movement
+from fleet.calculation.units import FloatArray
+
+WEAR_PARTS = (0.1, 0.4, 1.0)
+"""Factors on the variance found of a year's wear, which takes in what was not known of the drum: the fleet chooses."""
+WALKS = (0.0, 0.1, 0.4)
+"""What a year of wear may add to the line itself, in variances of one value: the fleet chooses."""
+TAILS = (0.5, 1.0, 2.0)
+"""Factors on the degrees of freedom, by which far values are more or less likely: the fleet chooses."""
+ENOUGH_VALUES = 400
+TRIAL_VESSELS = 60
+_FARTHEST = 4.0
+_INSIDE = 0.87
+"""The part of all tests by which variances are set: near the coverage wanted, short of the few that are wrong."""
+_PER_VALUE = ("drum", "step", "wear_time", "value", "noise", "starts", "bedding", "jump", "jump_variance")
+_PER_READING = ("per_share", "gauge", "gauge_share")
+
+
+def calibrated(series: Series, hyper: Hyper, kind: IntArray) -> Hyper:
+    """Choose years of wear, walk and tails by likelihood, and set variances so that as many tests lie inside as ought.
+
+    Args: series, hyper; kind: (D,) drums of one kind share a factor. Returns: hyper unchanged for a small fleet.
+    """
+    trial = _part(series)
+    if len(trial.drum) < ENOUGH_VALUES:
+        return hyper
+    hyper = _best(trial, [replace(hyper, wear_part=hyper.wear_part * part) for part in WEAR_PARTS], kind)
+    hyper = _best(trial, [replace(hyper, walk=walk) for walk in WALKS], kind)
+    round_share, gauge_factor = common_movement(run_filter(trial, hyper), hyper)
+    hyper = replace(hyper, round_share=round_share, gauge_factor=gauge_factor)
+    tails = [replace(hyper, vessel_dof=hyper.vessel_dof * tail, drum_dof=hyper.drum_dof * tail) for tail in TAILS]
+    return _best(trial, tails, kind)
+
+
+def _best(trial: Series, ways: list[Hyper], kind: IntArray) -> Hyper:
+    """The likeliest of these, with its variances set."""
+    tried = [_tried(trial, one, kind) for one in ways]
+    return max(tried, key=lambda one: one[0])[1]
+
+
+def _part(series: Series) -> Series:
+    vessels = np.unique(series.vessel)
+    some = np.isin(series.vessel[series.drum], vessels[:: max(1, len(vessels) // TRIAL_VESSELS)])
+    return replace(series, **{name: getattr(series, name)[some] for name in (*_PER_VALUE, *_PER_READING)})
+
+
+def _seen(found: Filtered) -> tuple[FloatArray, FloatArray, FloatArray, IntArray]:
+    use = np.flatnonzero((found.became != FIRST) & np.isfinite(found.scale))
+    return found.off[use], found.dof[use], found.scale[use], use
+
+
+def _tried(trial: Series, hyper: Hyper, kind: IntArray) -> tuple[float, Hyper]:
+    """Likelihood of the tests once variances are set, and the figures with those variances.
+
+    Mean logarithm of the density of t; a few values are wrong, so the farthest count as not so far.
+    """
+    off, dof, scale, use = _seen(run_filter(trial, hyper))
+    ratio = np.abs(off) / special.stdtrit(dof, (1 + _INSIDE) / 2)
+    factor = np.ones(len(hyper.variance))
+    of_value = kind[trial.drum[use]]
+    for one in np.unique(of_value):
+        some = of_value == one
+        if some.sum() >= ENOUGH_VALUES:
+            factor[kind == one] = float(np.clip(np.quantile(ratio[some], _INSIDE), 0.5, 2.0))
+    mine = factor[trial.drum[use]]
+    off = np.clip(off / mine, -_FARTHEST, _FARTHEST)
+    shape = special.gammaln((dof + 1) / 2) - special.gammaln(dof / 2) - np.log(dof) / 2
+    likelihood = np.mean(shape - 0.5 * (dof + 1) * np.log1p(off**2 / dof) - np.log(scale * mine))
+    return float(likelihood), replace(hyper, variance=hyper.variance * factor**2)
