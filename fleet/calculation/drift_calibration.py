@@ -11,17 +11,20 @@ from fleet.calculation.drift_model import FIRST, Filtered, Hyper, Series
 from fleet.calculation.drift_pooling import common_movement
 from fleet.calculation.units import FloatArray
 
-WEAR_PARTS = (0.1, 0.4, 1.0)
+WEAR_SPREADS = (1.0, 2.0, 4.0, 8.0)
+"""Factors on the variance of wear between drums: the first pass took the fastest for broken lines."""
+WEAR_PARTS = (0.15, 0.4, 0.8)
 """Factors on the variance found of a year's wear, which takes in what was not known of the drum: the fleet chooses."""
 WALKS = (0.0, 0.1, 0.4)
 """What a year of wear may add to the line itself, in variances of one value: the fleet chooses."""
-TAILS = (0.5, 1.0, 2.0)
+TAILS = (0.5, 1.0, 2.0, 4.0, 8.0)
 """Factors on the degrees of freedom, by which far values are more or less likely: the fleet chooses."""
 ENOUGH_VALUES = 400
 TRIAL_VESSELS = 60
-_FARTHEST = 4.0
-_INSIDE = 0.87
+_FARTHEST = 2.5
+_INSIDE = 0.7
 """The part of all tests by which variances are set: near the coverage wanted, short of the few that are wrong."""
+_CHOSEN = ("variance", "wear_variance", "wear_part", "walk", "vessel_dof", "drum_dof")
 _PER_VALUE = ("drum", "step", "wear_time", "value", "noise", "starts", "bedding", "jump", "jump_variance")
 _PER_READING = ("per_share", "gauge", "gauge_share")
 
@@ -34,8 +37,12 @@ def calibrated(series: Series, hyper: Hyper, kind: IntArray) -> Hyper:
     trial = _part(series)
     if len(trial.drum) < ENOUGH_VALUES:
         return hyper
-    hyper = _best(trial, [replace(hyper, wear_part=hyper.wear_part * part) for part in WEAR_PARTS], kind)
-    hyper = _best(trial, [replace(hyper, walk=walk) for walk in WALKS], kind)
+    low = replace(hyper, wear_part=hyper.wear_part * WEAR_PARTS[0])
+    hyper = _best(trial, [replace(low, wear_variance=low.wear_variance * spread) for spread in WEAR_SPREADS], kind)
+    hyper = _best(
+        trial, [replace(hyper, wear_part=hyper.wear_part * part / WEAR_PARTS[0]) for part in WEAR_PARTS], kind
+    )
+    hyper = _best(trial, [replace(hyper, walk=np.full(len(kind), walk)) for walk in WALKS], kind)
     round_share, gauge_factor = common_movement(run_filter(trial, hyper), hyper)
     hyper = replace(hyper, round_share=round_share, gauge_factor=gauge_factor)
     tails = [replace(hyper, vessel_dof=hyper.vessel_dof * tail, drum_dof=hyper.drum_dof * tail) for tail in TAILS]
@@ -43,9 +50,12 @@ def calibrated(series: Series, hyper: Hyper, kind: IntArray) -> Hyper:
 
 
 def _best(trial: Series, ways: list[Hyper], kind: IntArray) -> Hyper:
-    """The likeliest of these, with its variances set."""
+    """For each kind of setting the likeliest of these, with its variances set."""
     tried = [_tried(trial, one, kind) for one in ways]
-    return max(tried, key=lambda one: one[0])[1]
+    choice = np.argmax([likelihood for likelihood, _ in tried], axis=0)[kind]
+    every = np.arange(len(kind))
+    chosen = {name: np.stack([getattr(one, name) for _, one in tried])[choice, every] for name in _CHOSEN}
+    return replace(tried[0][1], **chosen)
 
 
 def _part(series: Series) -> Series:
@@ -59,8 +69,8 @@ def _seen(found: Filtered) -> tuple[FloatArray, FloatArray, FloatArray, IntArray
     return found.off[use], found.dof[use], found.scale[use], use
 
 
-def _tried(trial: Series, hyper: Hyper, kind: IntArray) -> tuple[float, Hyper]:
-    """Likelihood of the tests once variances are set, and the figures with those variances.
+def _tried(trial: Series, hyper: Hyper, kind: IntArray) -> tuple[FloatArray, Hyper]:
+    """Likelihood, by kind, of the tests once variances are set, and the figures with those variances.
 
     Mean logarithm of the density of t; a few values are wrong, so the farthest count as not so far.
     """
@@ -68,12 +78,15 @@ def _tried(trial: Series, hyper: Hyper, kind: IntArray) -> tuple[float, Hyper]:
     ratio = np.abs(off) / special.stdtrit(dof, (1 + _INSIDE) / 2)
     factor = np.ones(len(hyper.variance))
     of_value = kind[trial.drum[use]]
+    likelihood = np.zeros(int(kind.max(initial=0)) + 1)
     for one in np.unique(of_value):
         some = of_value == one
-        if some.sum() >= ENOUGH_VALUES:
-            factor[kind == one] = float(np.clip(np.quantile(ratio[some], _INSIDE), 0.5, 2.0))
-    mine = factor[trial.drum[use]]
-    off = np.clip(off / mine, -_FARTHEST, _FARTHEST)
-    shape = special.gammaln((dof + 1) / 2) - special.gammaln(dof / 2) - np.log(dof) / 2
-    likelihood = np.mean(shape - 0.5 * (dof + 1) * np.log1p(off**2 / dof) - np.log(scale * mine))
-    return float(likelihood), replace(hyper, variance=hyper.variance * factor**2)
+        if some.sum() < ENOUGH_VALUES:
+            continue
+        mine = float(np.clip(np.quantile(ratio[some], _INSIDE), 0.5, 2.0))
+        factor[kind == one] = mine
+        far, f = np.clip(off[some] / mine, -_FARTHEST, _FARTHEST), dof[some]
+        shape = special.gammaln((f + 1) / 2) - special.gammaln(f / 2) - np.log(f) / 2
+        density = shape - 0.5 * (f + 1) * np.log1p(far**2 / f) - np.log(scale[some] * mine)
+        likelihood[one] = float(np.mean(density))
+    return likelihood, replace(hyper, variance=hyper.variance * factor**2)

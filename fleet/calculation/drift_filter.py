@@ -19,6 +19,7 @@ _AGREES, _MOST = 2.5, 0.7
 _WEAR_ALIKE, _YEARS_ALIKE = 0.7, 0.25
 """Part of the variance of wear that drums of a vessel share, and how far a year departs from the usual. Ours."""
 _FARTHEST_SHARE = 0.3
+_MOST_SQUARE = 6.0
 
 
 def run_filter(series: Series, hyper: Hyper) -> Filtered:
@@ -66,9 +67,9 @@ class _Run:
     def _variance(self, d: IntArray, v: IntArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Variance of one value, its degrees of freedom, and how many of these are borrowed."""
         hyper = self.hyper
-        of_vessel = hyper.vessel_dof + self.vessel_number[v]
-        vessel = (hyper.vessel_dof + self.vessel_sum[v]) / of_vessel
-        borrowed = 1 / (1 / hyper.drum_dof + 1 / of_vessel)
+        of_vessel = hyper.vessel_dof[d] + self.vessel_number[v]
+        vessel = (hyper.vessel_dof[d] + self.vessel_sum[v]) / of_vessel
+        borrowed = 1 / (1 / hyper.drum_dof[d] + 1 / of_vessel)
         dof = borrowed + self.number[d]
         return hyper.variance[d] * (borrowed * vessel + self.sum[d]) / dof, dof, borrowed
 
@@ -82,7 +83,7 @@ class _Run:
         dt = time - self.time[d]
         wear, ww, lw0 = self.wear[d], self.ww[d], self.lw[d]
         level = self.level[d] + wear * dt
-        ll = self.ll[d] + 2 * dt * lw0 + dt * dt * ww + h.walk * np.abs(dt)
+        ll = self.ll[d] + 2 * dt * lw0 + dt * dt * ww + h.walk[d] * np.abs(dt)
         ll = ll + h.wear_part[d] * (wear * dt) ** 2 / variance
         lw = lw0 + dt * ww
         known, waits = self.seen[d].copy(), self.waits[d]
@@ -132,7 +133,7 @@ class _Run:
         gate = gates(dof)
         within = known & (np.abs(standard) < gate)
         dt_wait = time - self.wait_time[d]
-        wait_ll = self.wait_ll[d] + dt_wait * dt_wait * ww + h.walk * np.abs(dt_wait)
+        wait_ll = self.wait_ll[d] + dt_wait * dt_wait * ww + h.walk[d] * np.abs(dt_wait)
         wait_ll = wait_ll + h.wear_part[d] * (wear * dt_wait) ** 2 / variance
         wait_spread = wait_ll + noise + bed_variance + extra
         wait_mean = self.wait_level[d] + wear * dt_wait - h.bedding[d] * bed
@@ -202,7 +203,9 @@ class _Run:
         self.time[k] = time[keep]
         self.seen[k] = True
         counts = keep & known
-        square = np.where(counts, off * off / (spread * self.hyper.variance[d]), 0.0)
+        # A far value that was let pass is not to make its drum's next ones look at home.
+        square = np.minimum(off * off / spread, _MOST_SQUARE * variance) / self.hyper.variance[d]
+        square = np.where(counts, square, 0.0)
         self.sum[d] += square
         self.number[d] += counts
         out = self.out

@@ -163,7 +163,7 @@ def rows_of_drums(histories: Histories, prepared: Prepared, mark: Followed, lini
 
 def _line_variance(followed: Followed, dt: FloatArray) -> FloatArray:
     f = followed.found
-    walk = followed.hyper.walk * f.now_variance[:, None] * np.abs(dt)
+    walk = (followed.hyper.walk * f.now_variance)[:, None] * np.abs(dt)
     walk = walk + followed.hyper.wear_part[:, None] * f.now_wear[:, None] ** 2 * np.abs(dt)
     return f.level_level[:, None] + 2 * dt * f.level_wear[:, None] + dt * dt * f.wear_wear[:, None] + walk
 

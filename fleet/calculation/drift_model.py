@@ -44,9 +44,9 @@ class Hyper:
     """What the fleet says of a drum of which nothing is known yet.
 
     Per drum (D): ``wear`` and ``wear_variance`` of its group; ``variance`` of one value; ``wear_part``, relative
-    variance of one year's wear; ``bedding`` and ``bedding_variance``. For all: ``vessel_dof`` and ``drum_dof``, how
-    alike vessels, and drums of a vessel, are in scatter; ``walk``, part of the variance that a year of wear adds to the
-    line itself; ``round_share``, standard deviation of what a round's tests have in common; ``gauge_factor`` on the
+    variance of one year's wear; ``bedding`` and ``bedding_variance``; ``vessel_dof`` and ``drum_dof``, how alike
+    vessels, and drums of a vessel, are in scatter; ``walk``, part of the variance that a year of wear adds to the line
+    itself. For all: ``round_share``, standard deviation of what a round's tests have in common; ``gauge_factor`` on the
     stated uncertainty of gauges; ``together``, how many standard deviations of common movement call for a flag, and
     ``together_new_gauge`` with a gauge that is new to the drums.
     """
@@ -56,9 +56,9 @@ class Hyper:
     variance: FloatArray
     bedding: FloatArray
     bedding_variance: FloatArray
-    vessel_dof: float
-    drum_dof: float
-    walk: float
+    vessel_dof: FloatArray
+    drum_dof: FloatArray
+    walk: FloatArray
     wear_part: FloatArray
     round_share: float
     gauge_factor: float

@@ -10,7 +10,7 @@ from fleet.calculation.units import FloatArray
 
 _MOST_SQUARE = 9.0
 _ENOUGH = 100
-_INSIDE = 0.87
+_INSIDE = 0.7
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,35 +32,37 @@ def moderated(
     drum: IntArray,
     vessel: IntArray,
     step: IntArray,
-    vessel_dof: float,
-    drum_dof: float,
+    vessel_dof: FloatArray,
+    drum_dof: FloatArray,
 ) -> Moderated:
     """Factors on the variance of values that are off by so many assumed standard deviations.
 
     Args: off: (n,), in assumed standard deviations; known: False where a value is only "at least"; drum, step: (n,);
-    vessel: (D,); vessel_dof, drum_dof: how alike vessels, and drums of a vessel, are.
+    vessel, vessel_dof, drum_dof: (D,); how alike vessels, and drums of a vessel, are.
     """
     # Half of all values lie in the middle half, whatever the few far ones do.
+    usual = 1.0
     if known.sum() >= _ENOUGH:
-        off = off / np.clip(np.median(np.abs(off[known])) / special.ndtri(0.75), 0.3, 3.0)
+        usual = float(np.clip(np.median(np.abs(off[known])) / special.ndtri(0.75), 0.3, 3.0))
+        off = off / usual
     square = np.where(known, np.minimum(off**2, _MOST_SQUARE), 0.0)
     counts = known.astype(float)
     v = vessel[drum]
-    of_vessel = vessel_dof + earlier(v, step, counts)
-    vessel_factor = (vessel_dof + earlier(v, step, square)) / of_vessel
-    borrowed = 1 / (1 / drum_dof + 1 / of_vessel)
+    of_vessel = vessel_dof[drum] + earlier(v, step, counts)
+    vessel_factor = (vessel_dof[drum] + earlier(v, step, square)) / of_vessel
+    borrowed = 1 / (1 / drum_dof[drum] + 1 / of_vessel)
     dof = borrowed + earlier(drum, step, counts)
     factor = (borrowed * vessel_factor + earlier(drum, step, square)) / dof
     vessels, drums = int(vessel.max(initial=-1)) + 1, len(vessel)
-    all_vessel = vessel_dof + np.bincount(v, counts, vessels)
-    all_factor = (vessel_dof + np.bincount(v, square, vessels)) / all_vessel
-    now_borrowed = 1 / (1 / drum_dof + 1 / all_vessel[vessel])
+    all_vessel = vessel_dof + np.bincount(v, counts, vessels)[vessel]
+    all_factor = (vessel_dof + np.bincount(v, square, vessels)[vessel]) / all_vessel
+    now_borrowed = 1 / (1 / drum_dof + 1 / all_vessel)
     now_dof = now_borrowed + np.bincount(drum, counts, drums)
-    now_factor = (now_borrowed * all_factor[vessel] + np.bincount(drum, square, drums)) / now_dof
-    scale = 1.0
+    now_factor = (now_borrowed * all_factor + np.bincount(drum, square, drums)) / now_dof
+    scale = usual**2
     if known.sum() >= _ENOUGH:
         ratio = np.abs(off[known]) / np.sqrt(factor[known]) / special.stdtrit(dof[known], (1 + _INSIDE) / 2)
-        scale = float(np.quantile(ratio, _INSIDE)) ** 2
+        scale *= float(np.clip(np.quantile(ratio, _INSIDE), 0.3, 3.0)) ** 2
     return Moderated(factor=factor * scale, dof=dof, now_factor=now_factor * scale, now_dof=now_dof)
 
 

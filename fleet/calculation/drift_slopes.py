@@ -12,6 +12,8 @@ from fleet.calculation.units import FloatArray
 
 PRIOR_SCATTER = 0.2
 """Standard deviation of the logarithm of a slope from one test where the fleet is too small to tell. Ours."""
+LEAST_SCATTER = 0.03
+"""No hand and gauge tell a slope closer than this. Ours."""
 _FEW = 50
 _MAD = 1.4826
 
@@ -44,7 +46,7 @@ def expect_slopes(histories: Histories, prepared: Prepared, hyper: Hyper) -> Slo
     apart = np.sqrt(1 + 1 / before)
     scatter = PRIOR_SCATTER
     if len(rows) >= _FEW:
-        scatter = max(_MAD * float(np.median(np.abs(left / apart))), 1e-3)
+        scatter = max(_MAD * float(np.median(np.abs(left / apart))), LEAST_SCATTER)
     found = moderated(
         left / (scatter * apart),
         np.ones(len(rows), dtype=bool),
