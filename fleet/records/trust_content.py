@@ -1,5 +1,6 @@
 """How far a load can be trusted, as plain data: the same figures, rounded once, for record, pages and papers."""
 
+from dataclasses import asdict
 from math import isfinite
 from typing import Any
 
@@ -10,6 +11,7 @@ from django.utils.translation import gettext_lazy as lazy
 from fleet.calculation import budget, units
 from fleet.calculation.assumptions import SOURCE
 from fleet.calculation.conformity import GUARDED, SIMPLE, VERDICTS
+from fleet.calculation.measurement import Measurement
 from fleet.calculation.sentences import Sentence, points_shown, probability_shown
 from fleet.calculation.uncertainty import COSINE, ONE_SIDED, RECTANGULAR, Contribution
 from fleet.records.trust import LoadTrust
@@ -76,6 +78,23 @@ def trust_content(trust: LoadTrust, *, as_read_share: float | None) -> dict[str,
         "not_counted": [_(budget.ROW_NAMES[key]) for key in trust.budget.not_counted],
         "correction": said(trust.correction.sentence(trust.gauge_unit)) if trust.correction else "",
         "meaning": str(MEANING),
+        "inputs": _inputs(trust.budget.measurement),
+    }
+
+
+def _inputs(measured: Measurement) -> dict[str, Any]:
+    """What a reader of the record cannot find elsewhere in it to work the budget out again, unrounded."""
+    spread = measured.spread
+    return {
+        "tolerances": asdict(measured.tolerances),
+        "assumptions": asdict(measured.assumptions) if measured.assumptions else None,
+        # No number stands for very many degrees of freedom in JSON.
+        "spread": {
+            **asdict(spread),
+            "degrees_of_freedom": spread.degrees_of_freedom if isfinite(spread.degrees_of_freedom) else None,
+        }
+        if spread
+        else None,
     }
 
 
