@@ -9,7 +9,7 @@ from typing import Any
 from fleet.calculation import brake, gauge, units
 from fleet.calculation.geometry import LINE_ON_LINE, NESTED
 from fleet.certificates.recheck_lines import FIGURES, Line, compared, same
-from fleet.core.typed import Typed
+from fleet.drums.figures import setting_typed
 
 Record = dict[str, Any]
 AS_FOUND = ("as_found_untouched", "as_found_reapplied")
@@ -134,13 +134,13 @@ def _typed_lines(rebuilt: Rebuilt) -> Iterator[Line]:
         if not {"text", "unit", "si"} <= value.keys():
             continue
         number += 1
-        again = Typed.read(value["text"], value["unit"])
+        again = setting_typed(value["text"], value["unit"])
         if not same(float(value["si"]), again.si) or value.get("shown", str(again)) != str(again):
             wrong.append(f"{path}: “{again}” is kept as {value['si']:g}, shown as “{value.get('shown', '')}”")
     for row in rebuilt.record["readings"]:
         for name in ("mark", "gauge"):
             number += 1
-            again = Typed.read(row[f"{name}_text"], row[f"{name}_unit"])
+            again = setting_typed(row[f"{name}_text"], row[f"{name}_unit"])
             if not same(float(row[f"{name}_si"]), again.si):
                 wrong.append(f"reading {row['order']}: “{again}” is kept as {row[f'{name}_si']:g}")
     yield Line(

@@ -23,7 +23,7 @@ class Line:
 def compared(part: str, what: str, kept: Any, again: Any) -> Line:
     """A line on one figure: as kept in the record, and as worked out again."""
     if same(kept, again):
-        return Line(part, what, True, _words(kept))
+        return Line(part, what, True, _shown(kept))
     return Line(part, what, False, f"the record says {_words(kept)}, worked out again it is {_words(again)}")
 
 
@@ -40,10 +40,21 @@ def same(kept: Any, again: Any) -> bool:
     return type(kept) is type(again) and bool(kept == again)
 
 
+def _shown(value: Any) -> str:
+    """What a person reads of a value that agrees: of several parts, those that are words."""
+    if isinstance(value, dict):
+        value = [part for name, part in value.items() if name.endswith("shown")] or list(value.values())
+    if isinstance(value, list | tuple):
+        return ", ".join(map(_shown, [part for part in value if isinstance(part, str | list)] or value))
+    return _words(value)
+
+
 def _words(value: Any) -> str:
+    """A value in full, for telling two apart."""
+    if isinstance(value, dict):
+        value = list(value.values())
     if isinstance(value, list | tuple):
         return ", ".join(map(_words, value))
-    if isinstance(value, dict):
-        shown = [value[key] for key in value if key.endswith("shown")]
-        return ", ".join(map(_words, shown or list(value.values())))
-    return "nothing" if value is None or value == "" else f"{value:g}" if isinstance(value, float) else str(value)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return "nothing" if value is None or value == "" else f"{value:.9g}" if isinstance(value, float) else str(value)

@@ -69,12 +69,21 @@ def _wanted(snapshot: dict[str, Any]) -> Iterator[tuple[str, list[str]]]:
         yield f"working, {line['name']}", [line["name"], *values, line["shown"]]
     yield "STOP reading", [record["stop"]["limit_label"], record["stop"]["reading_shown"]]
     for row in record["readings"]:
-        figures = [row["mark_text"], row["gauge_text"], row["load_shown"], row["share_shown"]]
-        # In the order of the columns, with nothing between them.
         held = "" if row["slipped"] else ", held: at least"
-        yield f"reading {row['order']}", [f"{row['phase_label']}{held}{''.join(figures)}"]
+        cells = [
+            f"{row['phase_label']}{held}",
+            row["mark_text"],
+            row["gauge_text"],
+            row["load_shown"],
+            row["share_shown"],
+        ]
+        # One cell after the other, with nothing between them.
+        yield f"reading {row['order']}", [" ".join(cells)]
     if trust := record.get("trust"):
-        yield "uncertainty", [trust["load_shown"], trust["U_shown"], trust["k_shown"]]
+        names = ("share", "load", "U", "U_points", "k", "band", "probability")
+        yield "uncertainty and verdict", [trust[f"{name}_shown"] for name in names]
+        for line in trust["rows"]:
+            yield f"budget, {line['name']}", [line["name"][:1].upper() + line["name"][1:], line["contribution_shown"]]
     if authority := snapshot.get("signature", {}).get("authority_sha256"):
         yield "SHA-256 of the authority", [str(authority).upper()]
 

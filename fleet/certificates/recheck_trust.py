@@ -63,7 +63,13 @@ def _lines(rebuilt: Rebuilt, kept: dict[str, Any]) -> Iterator[Line]:
         found = [[line["contribution_shown"], line["share"]] for line in kept["rows"] if line["key"] == row.key]
         yield compared(TRUST, f"budget, {row.name}", found[0] if found else None, again)
     low = max(0.0, (load_n - expanded_n) / base_n)
-    yield compared(TRUST, "whisker", kept["whisker"], [low, (load_n + expanded_n) / base_n])
+    high = (load_n + expanded_n) / base_n
+    yield compared(
+        TRUST,
+        "whisker",
+        [*kept["whisker_shown"], *kept["whisker"]],
+        [units.display(low, "percent"), units.display(high, "percent"), low, high],
+    )
     judged = assess(
         estimate=load_n / base_n,
         standard_uncertainty=float(total.standard_uncertainty) / base_n,
