@@ -1,17 +1,21 @@
-"""The code form of the verification page and the filters of the lists."""
+"""The forms of the verification page and the filters of the lists."""
 
 from typing import Any
 
 from django import forms
+from django.core.files.uploadedfile import UploadedFile
 from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from fleet.certificates.codes import code_read
 from fleet.certificates.models import Certificate, CertificateState
+from fleet.certificates.pdf_reading import MOST_BYTES
 from fleet.core.forms import PlainWords
 from fleet.vessels.models import Vessel
 
 NOT_A_CODE = _("This is not a whole code: sixteen letters and digits in four groups, such as 7Q2M-0XKD-9RTV-41MN.")
+
+TOO_LARGE = _("This file is larger than 2 MB, which no certificate of ours is. Choose the PDF as you received it.")
 
 
 class CodeForm(PlainWords, forms.Form):
@@ -27,6 +31,22 @@ class CodeForm(PlainWords, forms.Form):
         if written is None:
             raise forms.ValidationError(NOT_A_CODE)
         return written
+
+
+class FileForm(PlainWords, forms.Form):
+    """A certificate's PDF, only to be looked at."""
+
+    file = forms.FileField(
+        label=_("The certificate's PDF"),
+        help_text=_("At most 2 MB. It is looked at and not kept."),
+        widget=forms.FileInput(attrs={"accept": "application/pdf,.pdf"}),
+    )
+
+    def clean_file(self) -> UploadedFile:
+        file: UploadedFile = self.cleaned_data["file"]
+        if file.size is None or file.size > MOST_BYTES:
+            raise forms.ValidationError(TOO_LARGE)
+        return file
 
 
 class CertificateFilter(forms.Form):

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from io import BytesIO
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 from pyhanko.pdf_utils.decode_limits import DecodeLimits, DocumentDecodeBudget, StreamDecodeLimits
 from pyhanko.pdf_utils.reader import PdfFileReader
 
@@ -17,6 +19,7 @@ MOST_PAGES = 60
 MOST_ATTACHMENTS = 10
 MOST_DEPTH = 8
 MiB = 1024 * 1024
+DAMAGED = gettext_noop("This PDF is damaged and cannot be read. Copy it again from where you received it.")
 # A paper of ours unpacks to about half a megabyte; a small file made to fill the memory is refused long before it does.
 LIMITS = DecodeLimits(
     per_stream=StreamDecodeLimits(max_output_size=8 * MiB),
@@ -46,7 +49,7 @@ class OpenedPdf:
     def _attachments(self) -> dict[str, bytes]:
         names = _at(_at(_at(self.reader.root, "/Names", {}), "/EmbeddedFiles", {}), "/Names", [])
         if len(names) > 2 * MOST_ATTACHMENTS:
-            raise UnreadablePdf("It carries too many files.")
+            raise UnreadablePdf(_("This PDF carries too many files."))
         found = {}
         for place in range(0, len(names) - 1, 2):
             spec = names[place + 1].get_object()
@@ -56,7 +59,7 @@ class OpenedPdf:
     def _texts(self) -> Iterator[str]:
         for number, page in enumerate(_pages(self.reader.root["/Pages"])):
             if number >= MOST_PAGES:
-                raise UnreadablePdf("It has too many pages.")
+                raise UnreadablePdf(_("This PDF has too many pages."))
             content = _at(page, "/Contents", [])
             parts = content if isinstance(content, list) else [content]
             data = b"\n".join(part.get_object().data for part in parts)
@@ -66,12 +69,12 @@ class OpenedPdf:
 def open_pdf(content: bytes) -> OpenedPdf:
     """Open a file's bytes. Raises UnreadablePdf."""
     if not content.startswith(b"%PDF-"):
-        raise UnreadablePdf("This is not a PDF file.")
+        raise UnreadablePdf(_("This is not a PDF file. Choose the certificate as you received it."))
     if len(content) > MOST_BYTES:
-        raise UnreadablePdf("This file is too large for a certificate.")
+        raise UnreadablePdf(_("This file is too large for a certificate."))
     reader = _guarded(lambda: PdfFileReader(BytesIO(content), decode_limits=LIMITS))
     if reader.encrypted:
-        raise UnreadablePdf("This PDF is encrypted; no certificate is.")
+        raise UnreadablePdf(_("This PDF is encrypted, which no certificate is."))
     return OpenedPdf(content, reader)
 
 
@@ -82,7 +85,7 @@ def _guarded(work: Any) -> Any:
     except UnreadablePdf:
         raise
     except (Exception, RecursionError) as error:
-        raise UnreadablePdf("This PDF is damaged and cannot be read.") from error
+        raise UnreadablePdf(_(DAMAGED)) from error
 
 
 def _at(holder: Any, key: str, default: Any) -> Any:
@@ -93,7 +96,7 @@ def _at(holder: Any, key: str, default: Any) -> Any:
 
 def _pages(node: Any, depth: int = 0) -> Iterator[Any]:
     if depth > MOST_DEPTH:
-        raise UnreadablePdf("Its pages lie too deep.")
+        raise UnreadablePdf(_(DAMAGED))
     if "/Kids" not in node:
         yield node
         return

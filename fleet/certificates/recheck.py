@@ -58,11 +58,12 @@ def recheck(content: bytes, *, authorities: Sequence[Authority]) -> Recheck:
     """Recheck a file's bytes against the authorities that the reader trusts. Raises UnreadablePdf."""
     opened = open_pdf(content)
     signature = check_signature(opened, authorities=authorities)
-    data = _record_of(opened)
+    attached = _attached(opened)
+    data = _record_of(attached)
     snapshot, lines = _read(data)
     lines = [*_signature_lines(signature, snapshot), *lines]
     if snapshot is not None:
-        lines += _proof_lines(opened, data)
+        lines += _proof_lines(attached, data)
         lines += figure_lines(snapshot["record"])
         lines += trust_lines(snapshot["record"])
         lines += _printed(snapshot, opened)
@@ -70,9 +71,17 @@ def recheck(content: bytes, *, authorities: Sequence[Authority]) -> Recheck:
     return Recheck(signature, snapshot, hashlib.sha256(data).hexdigest(), tuple(lines), version)
 
 
-def _record_of(opened: OpenedPdf) -> bytes:
+def _attached(opened: OpenedPdf) -> dict[str, bytes]:
+    """The files it carries; none where that part of the file is broken, which the signature says too."""
+    try:
+        return opened.attachments()
+    except UnreadablePdf:
+        return {}
+
+
+def _record_of(attached: dict[str, bytes]) -> bytes:
     """The attached record: whatever is attached beside the audit proof, and nothing if that is not one file."""
-    found = [content for name, content in opened.attachments().items() if name != PROOF_NAME]
+    found = [content for name, content in attached.items() if name != PROOF_NAME]
     return found[0] if len(found) == 1 else b""
 
 
@@ -142,8 +151,8 @@ def _authority_line(found: SignatureCheck, snapshot: dict[str, Any] | None) -> L
     return Line(SIGNATURE, "authority", True, f"“{found.authority.name}”, SHA-256 {found.authority.fingerprint}")
 
 
-def _proof_lines(opened: OpenedPdf, data: bytes) -> list[Line]:
-    proof = opened.attachments().get(PROOF_NAME)
+def _proof_lines(attached: dict[str, bytes], data: bytes) -> list[Line]:
+    proof = attached.get(PROOF_NAME)
     if proof is None:
         return []
     try:

@@ -14,5 +14,7 @@ urlpatterns: list[URLPattern] = [
     path("rounds/<uuid:round_id>/tags.pdf", views.tags, name="tags"),
     path("rounds/<uuid:round_id>/summary.pdf", views.round_summary, name="round_summary"),
     path("verify/", verify_views.verify, name="verify"),
+    path("verify/file/", verify_views.verify_file, name="verify_file"),
+    path("verify/authority/<str:fingerprint>.pem", verify_views.authority, name="authority"),
     path("verify/<str:code>/", verify_views.verify, name="verify"),
 ]

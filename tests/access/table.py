@@ -201,6 +201,10 @@ TABLE: dict[str, Entry] = {
     "certificates:round_summary": paper("view", "round"),
     "certificates:verify": Entry(PUBLIC),
     "certificates:verify by code": Entry(PUBLIC, more={"code": ""}),
+    "certificates:verify_file": Entry(PUBLIC, how=WRITE, shown=LED_ON, done=SHOWN),
+    "certificates:authority": Entry(
+        PUBLIC, more={"fingerprint": "0" * 64}, shown=NOT_THERE, why="nobody's authority has this fingerprint"
+    ),
     # practice on a virtual brake: anybody signed in, and nothing is written
     "practice:start": Entry(SIGNED_IN),
     "practice:run": Entry(SIGNED_IN, query="run=1-7-0"),
