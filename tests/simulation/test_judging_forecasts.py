@@ -37,6 +37,7 @@ def watched(*, low: float = -np.inf, high: float = np.inf, chances: dict[int, np
     year, drum = rows_of(fleet())
     return Watched(
         code_flagged=np.zeros((tests, len(CODES)), dtype=bool),
+        above=np.zeros((tests, len(CODES)), dtype=bool),
         first=np.diff(drum, prepend=-1) != 0,
         mark_si=fleet().written["mark_si"][year, drum],
         mark=values,

@@ -13,10 +13,11 @@ from fleet.calculation.checks import InputError
 from fleet.calculation.drift import analyse
 from fleet.calculation.drift_histories import Histories
 from fleet.calculation.drift_results import CODES, FleetDrift
+from fleet.calculation.drift_words import WORDS
 from fleet.simulation.fleet import simulate
 from fleet.simulation.fleet_faults import INJECTED, Kind
 from fleet.simulation.fleet_histories import histories_of, rows_of
-from fleet.simulation.judging_drift import NAMES, watch
+from fleet.simulation.judging_drift import PHRASES, naming, watch
 from fleet.simulation.judging_pool import pooled
 from fleet.simulation.judging_report import FRESH_FROM, TUNED_ON, WAYS, Judgement, as_json, judge, lines_of, seed_words
 
@@ -44,9 +45,20 @@ def test_the_analysis_is_judged_by_what_it_said_when_the_test_was_new() -> None:
     np.testing.assert_array_equal(found.code_flagged[rows].any(axis=1), flagged)
 
 
-def test_every_kind_is_named_by_some_code_that_exists() -> None:
-    assert set(NAMES) == set(Kind)
-    assert {code for codes in NAMES.values() for code in codes} <= set(CODES)
+def test_every_kind_is_named_among_the_causes_of_some_flag() -> None:
+    for kind in Kind:
+        assert naming(kind), kind
+        assert {code for code, _ in naming(kind)} <= set(CODES)
+        for phrase in PHRASES[kind]:
+            assert any(phrase in cause for words in WORDS.values() for cause in words.causes), phrase
+
+
+def test_a_flag_names_only_what_its_side_allows() -> None:
+    # A brake that holds the target slacker than before is not a wet one.
+    assert ("outside_prediction", True) in naming(Kind.WET_BRAKE)
+    assert ("outside_prediction", False) not in naming(Kind.WET_BRAKE)
+    assert ("outside_prediction", False) in naming(Kind.RELINED_UNRECORDED)
+    assert ("figures_repeated", None) in naming(Kind.FIGURES_COPIED)
 
 
 def test_the_report_says_every_kind_under_every_way_of_looking() -> None:
