@@ -154,6 +154,10 @@ class ParsedDraft:
         return bool(self.values.get(name))
 
     @property
+    def was_dry(self) -> bool:
+        return self.values.get("brake_state") == BrakeState.DRY
+
+    @property
     def linings_m(self) -> tuple[float, ...]:
         """The three thicknesses in m, only when all are known: always in the same order."""
         found = [value.si for name in LININGS if (value := self.typed(name))]

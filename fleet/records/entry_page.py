@@ -103,7 +103,7 @@ def readings_context(
         "gauge_unit": units.label(test.round.kit.gauge.unit),
         "answer": answer_to(rows[-1], figures, results) if rows and figures and results else None,
         "solid_share": _solid_share(results),
-        "trust": trust_content(assessment.trust, as_read_share=results.as_left_share)
+        "trust": trust_content(assessment.trust, as_read_share=results.as_left_share, was_dry=assessment.parsed.was_dry)
         if results and assessment.trust
         else None,
         "trust_unknown": assessment.trust_unknown,

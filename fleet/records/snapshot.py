@@ -115,7 +115,7 @@ def content_of(
     }
     # None in what was sent before loads had an uncertainty, nor where no slip verified the mark.
     if trust is not None:
-        content["trust"] = trust_content(trust, as_read_share=results.as_left_share)
+        content["trust"] = trust_content(trust, as_read_share=results.as_left_share, was_dry=parsed.was_dry)
     # Only in a version that answers shore: what was sent or confirmed before this field was there keeps its bytes.
     if answer := parsed.values["answer_to_shore"]:
         content["answer_to_shore"] = answer

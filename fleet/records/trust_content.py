@@ -16,10 +16,8 @@ from fleet.calculation.sentences import Sentence, points_shown, probability_show
 from fleet.calculation.uncertainty import COSINE, ONE_SIDED, RECTANGULAR, Contribution
 from fleet.records.trust import LoadTrust
 
-MEANING = lazy(
-    "The measurement alone: as tested, dry, on that day. How well a hand finds the mark again is another thing and is "
-    "not in it."
-)
+ANOTHER_THING = lazy("How well a hand finds the mark again is another thing and is not in it.")
+MEANING = lazy("The measurement alone: as tested, {state}, on that day.")
 RULE_LABELS: dict[str, str | Promise] = {
     SIMPLE: lazy("simple acceptance: the best estimate lies in the band"),
     GUARDED: lazy("guarded acceptance: the best estimate lies in the band by its uncertainty"),
@@ -46,7 +44,7 @@ SENSITIVITY_DECIMALS = 3
 MANY_DEGREES = 1000
 
 
-def trust_content(trust: LoadTrust, *, as_read_share: float | None) -> dict[str, Any]:
+def trust_content(trust: LoadTrust, *, as_read_share: float | None, was_dry: bool) -> dict[str, Any]:
     """What the record keeps; every ``…_shown`` is ready for people, fractions are of the base load."""
     total, judged = trust.budget.combined, trust.conformity
     low, high = trust.whisker
@@ -77,7 +75,7 @@ def trust_content(trust: LoadTrust, *, as_read_share: float | None) -> dict[str,
         "rows": [_row(trust, row, share) for row, share in total.longest_first],
         "not_counted": [_(budget.ROW_NAMES[key]) for key in trust.budget.not_counted],
         "correction": said(trust.correction.sentence(trust.gauge_unit)) if trust.correction else "",
-        "meaning": str(MEANING),
+        "meaning": f"{str(MEANING).format(state=_('dry') if was_dry else _('not dry'))} {ANOTHER_THING}",
         "inputs": _inputs(trust.budget.measurement),
     }
 

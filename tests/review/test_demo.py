@@ -10,6 +10,7 @@ from fleet.accounts.models import Company, User
 from fleet.certificates.models import Certificate
 from fleet.core.audit_guard import raise_guard
 from fleet.core.models import AuditEntry
+from fleet.records.canonical import read_content
 from fleet.records.models import Finding, State, Submission
 from fleet.review.demo import load_demo
 from fleet.review.demo.fleet_file import load_file
@@ -110,3 +111,13 @@ def test_a_port_in_use_is_said_with_another_to_try() -> None:
         port = taken.getsockname()[1]
         with pytest.raises(CommandError, match=f"--port {port + 1}"):
             call_command("demo", "--port", str(port))
+
+
+@pytest.mark.django_db
+def test_the_demo_tells_how_well_a_hand_finds_the_mark_again() -> None:
+    load_demo(now=NOW, data=part("Arden Fell", drums=5))
+    newest = Submission.objects.order_by("-tested_on", "-submitted_at")[0]
+    told = read_content(newest)["setting_again"]
+    assert told["tests"] >= 3
+    assert 0.005 < told["half_width_share"] < 0.08
+    assert Submission.objects.exclude(reapplied_share=None).count() > 3

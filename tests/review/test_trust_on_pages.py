@@ -150,3 +150,10 @@ def test_the_review_sets_it_beside_last_years(client: Client, cast: Cast) -> Non
     assert ("best estimate", True) in [(row.label, row.differs) for row in group.rows]
     older = compare(content, {**content, "trust": None})[0]
     assert [row.before for row in older.rows if row.label in {"best estimate", "verdict"}] == ["", ""]
+
+
+@pytest.mark.parametrize(("state", "words"), [("dry", "as tested, dry, on that day"), ("wet", "as tested, not dry,")])
+def test_what_the_whisker_is_names_the_brakes_state(cast: Cast, state: str, words: str) -> None:
+    content = assess(filled_test(cast, draft={"brake_state": state})).content
+    assert content is not None
+    assert words in content["trust"]["meaning"]

@@ -23,6 +23,7 @@ from fleet.vessels.models import policy_for
 
 POINTS_PER_MM = 0.017
 WEAR_MM_A_YEAR = 0.9
+HAND_SHARE = 0.008
 
 
 @dataclass
@@ -33,6 +34,7 @@ class Brake:
     lining_mm: float
     left_at_mm: float
     chance: Random = field(repr=False)
+    hand: Random = field(repr=False)
 
     def share_at(self, mark_mm: float) -> float:
         return 0.60 + POINTS_PER_MM * (self.mark_mm - mark_mm) + self.chance.gauss(0, 0.003)
@@ -52,6 +54,8 @@ class Visit:
     left_mm: float
     lining_mm: float
     extra: dict[str, str] = field(default_factory=dict)
+    found_again: float | None = None
+    """How far off the share came out when the brake was dried and re-applied at the old mark; None: not re-applied."""
 
 
 def brakes_of(ship: Ship) -> dict[Any, Brake]:
@@ -60,7 +64,8 @@ def brakes_of(ship: Ship) -> dict[Any, Brake]:
     for drum in ship.drums:
         chance = Random(f"{ship.vessel.imo_number} {drum.name}")
         mark = round(chance.uniform(38, 72) * 2) / 2
-        brakes[drum.pk] = Brake(mark, 11.6, mark + 0.5, chance)
+        hand = Random(f"hand of {ship.vessel.imo_number} {drum.name}")
+        brakes[drum.pk] = Brake(mark, 11.6, mark + 0.5, chance, hand)
     return brakes
 
 
@@ -96,6 +101,7 @@ def good_visit(brake: Brake, *, found_share: float | None = None, left_mm: float
         found_mm=brake.left_at_mm,
         left_mm=target_mm,
         lining_mm=brake.lining_mm,
+        found_again=brake.hand.gauss(0, HAND_SHARE) if found_share is None else None,
     )
     brake.left_at_mm = target_mm
     return visit
@@ -142,6 +148,8 @@ def record(ship: Ship, round_: Round, drum: Drum, visit: Visit, *, at: datetime,
     figures = _figures(ship, drum, at)
     if visit.found_share is not None:
         _read(test, figures, "as_found_untouched", visit.found_mm, visit.found_share, ship, at)
+        if visit.found_again is not None and upto == "end":
+            _read(test, figures, "as_found_reapplied", visit.found_mm, visit.found_share + visit.found_again, ship, at)
     if upto == "readings":
         return test
     if visit.shares and visit.found_share is not None and abs(visit.found_share - visit.shares[0]) > 0.03:
