@@ -27,6 +27,8 @@ LOCK = ROOT / "requirements.lock"
 TEST_LOCK = ROOT / "tests" / "requirements.lock"
 OLDEST_PYTHON = (3, 11)
 CANNOT_PREPARE = 3
+# What these run lies under tests/ and needs its packages.
+NEEDS_TESTING = ("test", "soak")
 
 VENV_PACKAGES = ("python3-venv",)
 # Shared library → Debian package. WeasyPrint loads them when the first PDF is made.
@@ -277,7 +279,7 @@ def main(arguments: Sequence[str]) -> int:
         return run_here(arguments)
     command = arguments[0] if arguments else ""
     try:
-        ensure_ready(testing=command == "test")
+        ensure_ready(testing=command in NEEDS_TESTING)
         if command == "demo":
             ensure_pango()
     except (CannotPrepareError, OSError) as problem:

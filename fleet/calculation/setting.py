@@ -5,19 +5,18 @@ plain number for shims. How the slope is found stands in ``setting_likelihood``,
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from math import floor, sqrt
 
 from fleet.calculation import units
-from fleet.calculation.assumptions import Assumptions
-from fleet.calculation.checks import InputError, require_not_negative, require_positive
+from fleet.calculation.checks import InputError
 from fleet.calculation.sentences import Sentence
-from fleet.calculation.setting_likelihood import Estimate, Posterior, SettingReading, SlopePrior, Spread, weigh
+from fleet.calculation.setting_likelihood import Estimate, Posterior, SettingReading, Spread, weigh
 from fleet.calculation.setting_sentences import (
     IN_BAND,
     LOAD_FALLS,
     NEAR_EDGE,
     PUMP_ON,
+    REFINE,
     REPEAT,
     SLACKEN,
     SLOPE,
@@ -29,158 +28,22 @@ from fleet.calculation.setting_sentences import (
     TOO_COARSE,
     TURNS,
 )
+from fleet.calculation.setting_task import LONGER, SHORTER, SIGNS, Move, SettingAdvice, SettingRules, SettingTask
 
-SHORTER = "shorter"
-LONGER = "longer"
-SIGNS = {SHORTER: -1.0, LONGER: 1.0}
+__all__ = ["LONGER", "SHORTER", "SIGNS", "Move", "SettingAdvice", "SettingRules", "SettingTask", "next_move"]
 
 # Two slips may differ by so many standard deviations before they are said to contradict each other.
 _MOST_DEVIATIONS = 2.0
 
 
-@dataclass(frozen=True, kw_only=True)
-class SettingRules:
-    """How a hand sets a brake, and how careful a step is. Ours, common practice, no published source.
-
-    Args:
-        smallest_move_si: what a hand can do; 0.5 mm for a marker distance.
-        part: of the distance to the target that one step may go at most; one smallest move is always allowed as long
-            as it stays short of the target.
-        risk_above: greatest probability that a step ends above the band.
-        aim_from_above: where slackening aims, as a part of the way from the lower edge of the band to the target.
-        hand_part: standard deviation of a setting as a hand finds it, over the smallest move.
-        bend: how much less a reading counts the further it lies from the target, see ``setting_likelihood.Spread``.
-        load_per_smallest_move: part of the target load that one smallest move is taken to change while nothing is
-            known of this brake, within ``assumed_factor`` either way.
-        last_slope_factor: what last year's slope is good for, either way.
-        holding_over_target: the brake's design holding load over the target load: 80 % over 60 % of SDMBL. A brake that
-            only held is looked for up to there.
-        risk_of_holding: greatest probability that a step ends above that.
-
-    Raises: InputError.
-    """
-
-    smallest_move_si: float = 0.5e-3
-    part: float = 0.85
-    risk_above: float = 0.025
-    aim_from_above: float = 0.5
-    hand_part: float = 0.6
-    bend: float = 0.10
-    load_per_smallest_move: float = 0.02
-    assumed_factor: float = 4.0
-    last_slope_factor: float = 1.5
-    holding_over_target: float = 4 / 3
-    risk_of_holding: float = 0.001
-
-    def __post_init__(self) -> None:
-        require_positive(
-            smallest_move_si=self.smallest_move_si,
-            load_per_smallest_move=self.load_per_smallest_move,
-            holding_over_target=self.holding_over_target,
-        )
-        require_not_negative(hand_part=self.hand_part, bend=self.bend)
-        for name in ("part", "risk_above", "aim_from_above", "risk_of_holding"):
-            if not 0 < getattr(self, name) < 1:
-                raise InputError(name, "must lie above 0 and below 1")
-
-
-@dataclass(frozen=True, kw_only=True)
-class Move:
-    """From one setting to the next; ``by_si`` carries the drum's own sign, ``turns`` are of the handwheel (or None)."""
-
-    from_si: float
-    to_si: float
-    by_si: float
-    turns: float | None
-    expected_load: Estimate
-
-
-@dataclass(frozen=True, kw_only=True)
-class SettingAdvice:
-    """What to do next, and what it rests on. Codes are stable, see ``setting_sentences``.
-
-    ``slope`` (N per setting unit towards tighter) and ``target_setting_si`` are None while nothing is known of them.
-    A contradiction, where there is one, leaves no move: the readings come first.
-    """
-
-    code: str
-    move: Move | None
-    slope: Estimate | None
-    target_setting_si: Estimate | None
-    contradictions: tuple[str, ...]
-    sentences: tuple[Sentence, ...]
-
-    @property
-    def text(self) -> str:
-        """All of it in plain English."""
-        return " ".join(sentence.text for sentence in self.sentences)
-
-
-@dataclass(frozen=True, kw_only=True)
-class SettingTask:
-    """The brake, the band and the hand: all but the readings.
-
-    Args: target_load_n, lower_n, upper_n: N; tighter_is: ``shorter`` or ``longer``; stop_n: load at the STOP reading,
-    None where that is upper_n; last_slope_n_per_unit: found in an earlier test of this drum with the same lining, or
-    None; movement_per_turn_si: of the setting, as measured on the drum, or None; slip_spread_relative: standard
-    deviation of a slip; setting_unit: for the sentences. Raises: InputError.
-    """
-
-    target_load_n: float
-    lower_n: float
-    upper_n: float
-    tighter_is: str
-    stop_n: float | None = None
-    last_slope_n_per_unit: float | None = None
-    movement_per_turn_si: float | None = None
-    slip_spread_relative: float = Assumptions().slip_spread_relative
-    setting_unit: str = "mm"
-    rules: SettingRules = field(default_factory=SettingRules)
-
-    def __post_init__(self) -> None:
-        require_positive(
-            target_load_n=self.target_load_n,
-            lower_n=self.lower_n,
-            upper_n=self.upper_n,
-            slip_spread_relative=self.slip_spread_relative,
-        )
-        if not self.lower_n < self.target_load_n < self.upper_n:
-            raise InputError("target_load_n", "must lie inside the band")
-        if self.stop_n is not None and not self.target_load_n < self.stop_n < float("inf"):
-            raise InputError("stop_n", "must lie above the target, or the brake cannot be set with this gear")
-        if self.tighter_is not in SIGNS:
-            raise InputError("tighter_is", f"must be one of {', '.join(SIGNS)}")
-        for name in ("last_slope_n_per_unit", "movement_per_turn_si"):
-            if getattr(self, name) is not None:
-                require_positive(**{name: getattr(self, name)})
-        units.display(0.0, self.setting_unit)
-
-    @property
-    def sign(self) -> float:
-        """+1 where the setting grows as the brake is tightened, −1 where it gets smaller."""
-        return SIGNS[self.tighter_is]
-
-    @property
-    def ceiling_n(self) -> float:
-        """A brake that holds this much, N, is slackened: the upper edge of the band, or STOP where that is lower."""
-        return self.upper_n if self.stop_n is None else min(self.upper_n, self.stop_n)
-
-    @property
-    def prior(self) -> SlopePrior:
-        """Last year's slope, or a guess that is good for little."""
-        rules = self.rules
-        if self.last_slope_n_per_unit is not None:
-            return SlopePrior(slope_n_per_unit=self.last_slope_n_per_unit, factor=rules.last_slope_factor)
-        guess = rules.load_per_smallest_move * self.target_load_n / rules.smallest_move_si
-        return SlopePrior(slope_n_per_unit=guess, factor=rules.assumed_factor, assumed=True)
-
-
 def next_move(readings: Sequence[SettingReading], task: SettingTask) -> SettingAdvice:
     """What to do after the last of one test's readings, in the order they were taken.
 
-    A brake that rendered in the band is left alone. Below it, the step goes at most a stated part of the way, never
-    past the target and hardly ever above the band; above it, the brake is slackened below the target, so that the next
-    approach is again from below. Readings that contradict each other come before any move.
+    A brake that rendered in the band is left alone, unless the best estimate of what it truly holds lies too near the
+    lower edge: jack and lever only take force away, and a slip is read at the top of its stroke. Below the band the
+    step goes at most a stated part of the way, never past the target and seldom above the band; above it, the brake is
+    slackened below the target, no further than to a setting that read in the band, so that the next approach is again
+    from below. Readings that contradict each other come before any move.
 
     Args: readings: only those for which the brake was released and re-applied to the setting, on the same layer and
     in the same state of dryness; anything else shows friction, not the setting. task: brake, band and hand.
@@ -190,7 +53,7 @@ def next_move(readings: Sequence[SettingReading], task: SettingTask) -> SettingA
     ...     last_slope_n_per_unit=15e6, movement_per_turn_si=8e-3)
     >>> advice = next_move([SettingReading(setting_si=0.0520, load_n=300e3, stroke_n=11e3)], task)
     >>> advice.code, round(advice.move.by_si * 1000, 1), round(advice.move.turns, 2)
-    ('tighten', -4.5, 0.56)
+    ('tighten', -5.5, 0.69)
     """
     if not readings:
         raise InputError("readings", "needs at least one")
@@ -218,7 +81,8 @@ class _Next:
             target_load_n=task.target_load_n,
             highest_load_n=self.holding_n,
         )
-        self.aim = self.found.tightness_for(task.target_load_n)
+        self.best_load_n = task.part_that_arrives * self.found.load_at(self.now).estimate
+        self.aim = self.found.tightness_for(task.target_load_n / task.part_that_arrives)
         marks = {round(tightness / self.rules.smallest_move_si) for tightness, _ in self.pairs}
         self.slope_is_known = not task.prior.assumed or len(marks) > 1
         self.figures = {
@@ -227,6 +91,7 @@ class _Next:
             "lower": self._kn(task.lower_n),
             "upper": self._kn(task.upper_n),
             "target": self._kn(task.target_load_n),
+            "best": self._kn(self.best_load_n),
             "setting": self._setting(self.last.setting_si),
             "part": units.display(self.rules.part, "percent"),
             "smallest_move": self._setting(self.rules.smallest_move_si),
@@ -247,6 +112,8 @@ class _Next:
             target_setting_si=self._as_setting(self.aim) if self.slope_is_known else None,
             contradictions=tuple(name for name, _ in contradictions),
             sentences=tuple(sentences),
+            best_load_n=self.best_load_n,
+            refines=code == TIGHTEN and self._reads_in_band,
         )
 
     def _code_and_step(self) -> tuple[str, int]:
@@ -256,10 +123,25 @@ class _Next:
             return (SLACKEN, self._slacken()) if last.load_n >= task.ceiling_n * (1 - 1e-9) else (PUMP_ON, 0)
         if last.load_n > task.upper_n * (1 + 1e-9):
             return SLACKEN, self._slacken()
-        if last.load_n >= task.lower_n * (1 - 1e-9):
+        if self._reads_in_band:
             # As the record judges it, by the reading at first movement.
-            return IN_BAND, 0
+            return self._refined()
         return self._tighten()
+
+    @property
+    def _reads_in_band(self) -> bool:
+        lower_n, upper_n = self.task.lower_n * (1 - 1e-9), self.task.upper_n * (1 + 1e-9)
+        return self.last.slipped and lower_n <= self.last.load_n <= upper_n
+
+    def _refined(self) -> tuple[str, int]:
+        task = self.task
+        if len(self.pairs) > len(self.rules.margins):
+            return IN_BAND, 0
+        margin = self.rules.margins[len(self.pairs) - 1]
+        if self.best_load_n < task.lower_n + margin * (task.target_load_n - task.lower_n):
+            code, step = self._tighten()
+            return (code, step) if code == TIGHTEN else (IN_BAND, 0)
+        return IN_BAND, 0
 
     def _tighten(self) -> tuple[str, int]:
         distance = self.aim.estimate - self.now
@@ -279,8 +161,15 @@ class _Next:
     def _slacken(self) -> int:
         task, rules = self.task, self.rules
         aim_n = task.lower_n + rules.aim_from_above * (task.target_load_n - task.lower_n)
-        wanted = self.found.tightness_for(aim_n).estimate - self.now
-        return min(-1, floor(wanted / rules.smallest_move_si))
+        wanted = self.found.tightness_for(aim_n / task.part_that_arrives).estimate - self.now
+        steps = min(-1, floor(wanted / rules.smallest_move_si))
+        # A slacker setting that read in the band is as far back as there is any need to go.
+        proven = [
+            round((tightness - self.now) / rules.smallest_move_si)
+            for tightness, reading in self.pairs
+            if reading.slipped and task.lower_n <= reading.load_n <= task.ceiling_n and tightness < self.now
+        ]
+        return max([steps, *(back for back in proven if back < 0)])
 
     def _move(self, steps: int) -> Move:
         by = steps * self.rules.smallest_move_si
@@ -348,8 +237,12 @@ class _Next:
         figures = dict(self.figures)
         if move is not None:
             figures |= {"move": self._setting(abs(move.by_si)), "new_setting": self._setting(move.to_si)}
-        held = code == SLACKEN and not self.last.slipped
-        said = [Sentence(template=TEMPLATES[(SLACKEN, "held") if held else code], figures=figures)]
+        name: str | tuple[str, str] = code
+        if code == SLACKEN and not self.last.slipped:
+            name = (SLACKEN, "held")
+        elif code == TIGHTEN and self._reads_in_band:
+            name = REFINE
+        said = [Sentence(template=TEMPLATES[name], figures=figures)]
         if code == IN_BAND and self.last.middle_n < self.task.lower_n:
             said.append(Sentence(template=TEMPLATES[NEAR_EDGE], figures=figures))
         if move is not None and move.turns is not None:

@@ -19,6 +19,7 @@ SLOPE_ASSUMED = "slope_assumed"
 TARGET_SETTING = "target_setting"
 TURNS = "turns"
 NEAR_EDGE = "near_edge"
+REFINE = "refine"
 
 TEMPLATES = {
     IN_BAND: gettext_noop(
@@ -33,6 +34,12 @@ TEMPLATES = {
         "The brake rendered at {load}, below the band of {lower} to {upper}. Release it, then tighten by {move}, from "
         "{setting} to {new_setting}, coming from the slack side. The step stays short of the target of {target} on "
         "purpose: at most {part} of the way, in whole steps of {smallest_move}, or one such step."
+    ),
+    REFINE: gettext_noop(
+        "The brake rendered at {load} as read, in the band of {lower} to {upper}, but it probably holds only {best}, "
+        "too near the lower edge: jack and lever take some of the force, and the slip came somewhere within the last "
+        "stroke of the pump. Release it, then tighten by {move}, from {setting} to {new_setting}, coming from the "
+        "slack side."
     ),
     SLACKEN: gettext_noop(
         "The brake rendered at {load}, above the band of {lower} to {upper}. Release it, slacken by {move}, from "

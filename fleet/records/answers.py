@@ -1,31 +1,53 @@
 """What is said to the person at the pump after a reading: where it lies, and what comes next."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from fleet.calculation import units
 from fleet.records.figures import Figures
 from fleet.records.models import AS_FOUND, Phase
 from fleet.records.results import ReadingResult, Results
+from fleet.records.setting_words import NextMove
 
 # Two readings that print alike are alike.
 HAIR = 1e-9
 # A band brake jacked against the pay-out direction seems at least so many times weaker.
 WRONG_WAY_FROM = 2.6
+TICK_FIRST = gettext_noop(
+    "How far to go can be said after a reading for which the brake was released fully and re-applied: tick that "
+    "where it was so."
+)
 
 
 @dataclass(frozen=True)
 class Answer:
-    """One or two sentences; `warns` where the next wrong move would be dangerous."""
+    """One or two sentences; `warns` where the next wrong move would be dangerous; `rests_on` in small print."""
 
     seen: str
     next: str
     warns: bool = False
+    rests_on: tuple[str, ...] = ()
 
 
-def answer_to(row: ReadingResult, figures: Figures, results: Results) -> Answer:
-    """The answer to one reading, by phase, by result, and by where it lies against band and STOP."""
+def answer_to(row: ReadingResult, figures: Figures, results: Results, move: NextMove | None = None) -> Answer:
+    """The answer to one reading, by phase, by result, and by where it lies against band and STOP.
+
+    Where the readings together say what the next move is, that takes the place of the general words.
+    """
+    answer = _by_this_reading(row, figures, results)
+    if row.share is None or may_be_the_wrong_way(row, figures):
+        return answer
+    if move is None:
+        unticked = not row.reading.reapplied and row.reading.phase not in AS_FOUND
+        return replace(answer, rests_on=(_(TICK_FIRST),)) if unticked else answer
+    if row.reading.gauge_si > figures.stop_mark.reading_si * (1 + HAIR) and move.sentence:
+        return replace(answer, next=f"{answer.next} {move.sentence}")
+    return replace(answer, next=move.sentence or answer.next, warns=answer.warns or move.warns, rests_on=move.rests_on)
+
+
+def _by_this_reading(row: ReadingResult, figures: Figures, results: Results) -> Answer:
     if row.share is None:
         return Answer(
             _("{reading} lies outside the maker's table: no load can be given for it.").format(reading=_gauge(row)),
@@ -69,7 +91,7 @@ def _slipped(row: ReadingResult, figures: Figures, results: Results) -> Answer:
         reading=_gauge(row), share=_share(row), where=where, band=band_words(figures)
     )
     if row.reading.phase in AS_FOUND:
-        if row.share * WRONG_WAY_FROM <= figures.share:
+        if may_be_the_wrong_way(row, figures):
             return Answer(
                 seen,
                 _(
@@ -84,6 +106,12 @@ def _slipped(row: ReadingResult, figures: Figures, results: Results) -> Answer:
     if row.share > high:
         return Answer(seen, _("Too tight. Release fully, slacken well, and approach again from below."), warns=True)
     return Answer(seen, _in_band(row, figures, results))
+
+
+def may_be_the_wrong_way(row: ReadingResult, figures: Figures) -> bool:
+    """An as-found slip so weak that the jack may turn the drum against the pay-out direction."""
+    weak = row.share is not None and row.share * WRONG_WAY_FROM <= figures.share
+    return weak and row.reading.slipped and row.reading.phase in AS_FOUND
 
 
 def _after_as_found(share: float, low: float, high: float) -> str:

@@ -16,13 +16,14 @@ from fleet.records.findings import findings_of
 from fleet.records.models import DrumTest, Photo
 from fleet.records.results import Results, results_of
 from fleet.records.setting_again import FoundAgain, Setting, found_again_content
+from fleet.records.setting_found import SettingFound, setting_analysis, setting_found
 from fleet.records.slip_history import earlier_slips
 from fleet.records.snapshot import content_of
 from fleet.records.trust import LoadTrust, TrustUnknown, load_trust
 from fleet.records.vicinity import Vicinity
 from fleet.vessels.models import Policy
 
-NOT_CONFIRMED = frozenset({"findings", "setting_again"})
+NOT_CONFIRMED = frozenset({"findings", "setting_again", "setting_analysis"})
 
 
 @dataclass(frozen=True)
@@ -84,6 +85,11 @@ class Assessment:
         return _day_of(self.test, self.parsed)
 
     @cached_property
+    def setting(self) -> SettingFound | None:
+        """The next move, the slope and the setting for exactly the target; None while no reading counts for them."""
+        return setting_found(self.test, self.figures, self.parsed, self.results, self.vicinity)
+
+    @cached_property
     def findings(self) -> tuple[Finding, ...]:
         if self.figures is None or self.results is None:
             return ()
@@ -100,14 +106,14 @@ class Assessment:
             )
             if self.found_again:
                 content["setting_again"] = found_again_content(self.found_again)
-            return content
+            return content | setting_analysis(self.setting)
 
     @cached_property
     def content_sha256(self) -> str:
         """Names exactly this content; empty while there is none.
 
-        Without what other drums' tests have a part in: one sent or approved meanwhile may add a finding, or say more of
-        how well a hand finds a mark again, and that changes nothing that was confirmed.
+        Without what other tests have a part in: one sent or approved meanwhile may add a finding, or say more of how well
+        a hand finds a mark again or of the slope, and that changes nothing that was confirmed.
         """
         if not self.content:
             return ""

@@ -18,6 +18,7 @@ from fleet.records.merging import Clash
 from fleet.records.models import AS_FOUND, DrumTest
 from fleet.records.next_step import next_step, steps_of
 from fleet.records.results import ReadingResult, Results
+from fleet.records.setting_words import next_move_words
 from fleet.records.snapshot import STOP_LIMIT_LABELS
 from fleet.records.trust_content import trust_content
 
@@ -87,6 +88,7 @@ def readings_context(
     """The part with STOP, the fields of a reading and the readings so far."""
     test, figures, results = assessment.test, assessment.figures, assessment.results
     work = brake_work_since_last_test(test.drum, but=test)
+    move = next_move_words(assessment.setting, test.drum)
     rows = results.rows if results else tuple(ReadingResult(row, None, None) for row in test.readings.all())
     return {
         "test": test,
@@ -101,7 +103,7 @@ def readings_context(
         "mark_unit": units.label(setting_unit(test)),
         "gauge": test.round.kit.gauge,
         "gauge_unit": units.label(test.round.kit.gauge.unit),
-        "answer": answer_to(rows[-1], figures, results) if rows and figures and results else None,
+        "answer": answer_to(rows[-1], figures, results, move) if rows and figures and results else None,
         "solid_share": _solid_share(results),
         "trust": trust_content(assessment.trust, as_read_share=results.as_left_share, was_dry=assessment.parsed.was_dry)
         if results and assessment.trust

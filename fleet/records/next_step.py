@@ -6,9 +6,13 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from fleet.calculation.setting_sentences import IN_BAND
+from fleet.records.answers import may_be_the_wrong_way
 from fleet.records.assess import Assessment
 from fleet.records.draft import has_band, readings_wait_for, waits_for_an_answer
 from fleet.records.models import AS_FOUND, Outcome, State
+from fleet.records.results import Results
+from fleet.records.setting_words import next_move_words
 
 
 @dataclass(frozen=True)
@@ -56,6 +60,9 @@ def _after_the_checks(assessment: Assessment) -> NextStep:
         return NextStep(_("Next: the first reading. Raise slowly, and write what the gauge shows."), "readings")
     wanted = assessment.policy.verification_slips
     if results.verification_slips < wanted:
+        move = _move(assessment, results, wanted)
+        if move is not None:
+            return move
         if all(row.reading.phase in AS_FOUND for row in results.rows):
             return NextStep(_("Next: set slack of the mark and approach from below, reading by reading."), "readings")
         return NextStep(
@@ -69,6 +76,21 @@ def _after_the_checks(assessment: Assessment) -> NextStep:
     if not outcome:
         return NextStep(_("Next: say how the test ended."), "outcome")
     return NextStep(_("Next: check the record and have it released."), "check")
+
+
+def _move(assessment: Assessment, results: Results, wanted: int) -> NextStep | None:
+    """The next move where the readings say what it is: as in the answer to the last reading, in fewer words."""
+    found = assessment.setting
+    words = next_move_words(found, assessment.test.drum)
+    last = results.rows[-1]
+    if found is None or words is None or assessment.figures is None or may_be_the_wrong_way(last, assessment.figures):
+        return None
+    if words.sentence:
+        return NextStep(_("Next: {move}").format(move=words.sentence), "readings", warns=words.warns)
+    if found.advice.code == IN_BAND:
+        told = _("Next: stop adjusting; release fully, re-apply and verify: {there} of {wanted} verification slips.")
+        return NextStep(told.format(there=results.verification_slips, wanted=wanted), "readings")
+    return NextStep(_("Next: raise further, slowly, never past STOP."), "readings")
 
 
 STEPS = ("checks", "brake", "readings", "setting", "outcome")

@@ -72,7 +72,8 @@ def test_no_step_goes_past_the_target_or_further_than_its_part(made: list[Settin
     assert went <= max(task.rules.part * (aim - now), STEP) + 1e-12
     assert advice.move.expected_load.estimate <= task.target_load_n * (1 + 1e-3)
     if went > STEP * (1 + 1e-9):
-        assert advice.move.expected_load.high <= task.upper_n * 1.01
+        found = setting._Next(made, task).found
+        assert now + went <= found.tightest_within(task.upper_n, task.rules.risk_above) + 1e-12
 
 
 @settings(max_examples=200, deadline=None)
@@ -89,7 +90,11 @@ def test_the_code_follows_the_last_reading_and_the_move_follows_the_sign(
     if not last.slipped and not too_high:
         assert advice.code == "pump_on"
     if last.slipped and not too_high:
-        assert (advice.code == "in_band") == (last.load_n >= task.lower_n)
+        reads_in_band = last.load_n >= task.lower_n
+        assert advice.refines == (reads_in_band and advice.code == "tighten")
+        assert advice.code != "in_band" or reads_in_band
+        if reads_in_band and len(made) > len(task.rules.margins):
+            assert advice.code == "in_band"
     if advice.move is not None:
         tightened = (advice.move.by_si > 0) == (task.tighter_is == "longer")
         assert tightened == (advice.code == "tighten")
@@ -123,7 +128,7 @@ def test_the_further_below_the_longer_the_step(first: float, second: float, slop
     assert steeper.move.by_si <= low_advice.move.by_si + STEP * 1e-6  # type: ignore[union-attr]
 
 
-@pytest.mark.parametrize("share", [0.56, 0.60, 0.65])
+@pytest.mark.parametrize("share", [0.60, 0.62, 0.65])
 def test_in_band_it_says_stop_release_reapply_verify(share: float) -> None:
     advice = advise(slip(40, 0.40), slip(48, share))
     assert (advice.code, advice.move) == ("in_band", None)
@@ -133,10 +138,45 @@ def test_in_band_it_says_stop_release_reapply_verify(share: float) -> None:
 
 def test_a_slip_that_one_stroke_may_have_lifted_into_the_band_is_said_to_be_near_the_edge() -> None:
     # 55.2 % read with a stroke of 2.5 points: the middle of what it leaves open lies below the band.
-    near, well_in = advise(slip(40, 0.40), slip(47, 0.552, stroke_kn=16)), advise(slip(40, 0.40), slip(47, 0.58))
+    before = [slip(40, 0.40), slip(44, 0.50), slip(46, 0.54)]
+    near, well_in = advise(*before, slip(47, 0.552, stroke_kn=16)), advise(slip(40, 0.40), slip(47, 0.60))
     assert (near.code, well_in.code) == ("in_band", "in_band")
     assert "351.6 kN or as little as 335.6 kN, below the band" in near.text
     assert "below the band" not in well_in.text
+
+
+def test_a_reading_in_band_at_its_lower_edge_is_tightened_a_little_more_but_not_for_ever() -> None:
+    # 56 % as read, within a stroke of 1.3 points: about 55.4 %, of which jack and lever take another part.
+    task = replace(TASK, part_that_arrives=0.986)
+    advice = advise(slip(40, 0.40), slip(47, 0.56), task=task)
+    assert (advice.code, advice.refines) == ("tighten", True)
+    assert advice.move is not None
+    assert advice.move.by_si > 0
+    assert advice.best_load_n == pytest.approx(0.986 * 0.5537 * SDMBL_N, rel=0.01)
+    assert "in the band of 350.4 kN to 414.0 kN, but it probably holds only" in advice.text
+    # The third time less is asked for, the fourth time nothing.
+    third = advise(slip(40, 0.40), slip(45, 0.50), slip(47, 0.59), task=task)
+    fourth = advise(slip(40, 0.40), slip(45, 0.50), slip(46, 0.53), slip(47, 0.56), task=task)
+    assert (third.code, fourth.code) == ("in_band", "in_band")
+
+
+def test_what_jack_and_lever_take_is_aimed_past_by_as_much() -> None:
+    plain, corrected = advise(slip(40, 0.45)), advise(slip(40, 0.45), task=replace(TASK, part_that_arrives=0.98))
+    assert plain.target_setting_si is not None
+    assert corrected.target_setting_si is not None
+    # By hand: 382.2 kN / 0.98 is 7.8 kN more as read, at 15 kN a millimetre 0.52 mm.
+    shift = corrected.target_setting_si.estimate - plain.target_setting_si.estimate
+    assert shift == pytest.approx(7.8 / 15e3, rel=0.05)
+
+
+def test_what_was_slackened_too_far_back_is_not_passed_again() -> None:
+    # 47 mm read in the band, 48 mm held at STOP: back to 47 mm, not to where the estimate alone would lie.
+    proven = advise(slip(40, 0.40), slip(47, 0.58), held(48, 0.65))
+    unproven = advise(slip(40, 0.40), slip(47, 0.54), held(48, 0.65))
+    assert proven.move is not None
+    assert unproven.move is not None
+    assert proven.move.to_si == pytest.approx(0.047)
+    assert unproven.move.to_si < 0.047
 
 
 def test_the_step_is_tightened_by_the_drums_own_sign_in_mm_and_turns() -> None:
@@ -145,11 +185,11 @@ def test_the_step_is_tightened_by_the_drums_own_sign_in_mm_and_turns() -> None:
     assert longer.move is not None
     assert shorter.move is not None
     assert longer.move.by_si == -shorter.move.by_si > 0
-    # By hand: middle of the slip (286.65 − 4) kN, 99.55 kN to go at 15 kN/mm: 6.64 mm, 85 % of it 5.6, in half mm 5.5.
-    assert longer.move.to_si == pytest.approx(0.0455)
-    assert longer.move.turns == pytest.approx(5.5 / 8)
-    assert "tighten by 5.5 mm, from 40.0 mm to 45.5 mm" in longer.text
-    assert "0.69 turns of the handwheel" in longer.text
+    # By hand: middle of the slip (286.65 − 4) kN, 99.55 kN to go at 15 kN/mm: 6.64 mm, 95 % of it 6.3, in half mm 6.0.
+    assert longer.move.to_si == pytest.approx(0.0460)
+    assert longer.move.turns == pytest.approx(6.0 / 8)
+    assert "tighten by 6.0 mm, from 40.0 mm to 46.0 mm" in longer.text
+    assert "0.75 turns of the handwheel" in longer.text
     assert "turns of the handwheel" not in advise(slip(40, 0.45), task=replace(TASK, movement_per_turn_si=None)).text
 
 
@@ -243,7 +283,7 @@ def test_other_kinds_of_setting_are_handled_in_their_own_unit() -> None:
         rules=SettingRules(smallest_move_si=5.0),
     )
     advice = next_move([SettingReading(setting_si=300.0, load_n=300e3, stroke_n=8e3)], torque)
-    assert "from 300.0 N·m to 370.0 N·m" in advice.text
+    assert "from 300.0 N·m to 380.0 N·m" in advice.text
     shims = replace(torque, setting_unit="count", last_slope_n_per_unit=30e3, rules=SettingRules(smallest_move_si=1.0))
     advice = next_move([SettingReading(setting_si=4.0, load_n=300e3, stroke_n=8e3)], shims)
     assert "from 4 to 6" in advice.text
@@ -255,7 +295,8 @@ def test_every_template_takes_exactly_the_figures_it_is_given() -> None:
     said: set[str] = set()
     for made in (
         [slip(48, 0.60)], [slip(47, 0.552, stroke_kn=16)], [slip(40, 0.40)], [held(52, 0.65)], [slip(52, 0.70)],
-        [held(44, 0.58)], [slip(44, 0.5), slip(48, 0.4)],
+        [held(44, 0.58)], [slip(44, 0.5), slip(48, 0.4)], [slip(40, 0.4), slip(47, 0.552)],
+        [slip(40, 0.4), slip(44, 0.5), slip(46, 0.54), slip(47, 0.552, stroke_kn=16)],
         [slip(46, 0.54, stroke_kn=3), slip(46, 0.44, stroke_kn=3), slip(46, 0.53, stroke_kn=3)],
     ):  # fmt: skip
         for task in (TASK, NEW_BRAKE, replace(TASK, last_slope_n_per_unit=90e6)):
@@ -277,6 +318,7 @@ def test_every_template_takes_exactly_the_figures_it_is_given() -> None:
         {"movement_per_turn_si": 0.0},
         {"stop_n": 0.5 * SDMBL_N},
         {"slip_spread_relative": 0.0},
+        {"part_that_arrives": 1.01},
     ],
 )
 def test_a_task_that_makes_no_sense_is_refused(change: dict[str, object]) -> None:
@@ -285,7 +327,7 @@ def test_a_task_that_makes_no_sense_is_refused(change: dict[str, object]) -> Non
 
 
 def test_rules_out_of_reason_and_no_readings_are_refused() -> None:
-    for change in ({"part": 1.0}, {"smallest_move_si": 0.0}, {"risk_above": 0.0}, {"bend": -0.1}):
+    for change in ({"part": 1.0}, {"smallest_move_si": 0.0}, {"risk_above": 0.0}, {"bend": -0.1}, {"margins": (1.0,)}):
         with pytest.raises(InputError, match=next(iter(change))):
             SettingRules(**change)
     with pytest.raises(InputError, match="readings"):

@@ -4,8 +4,10 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from math import log10
 
-from scipy import optimize, stats
+from scipy import optimize
 
+from fleet.calculation.budget import load_budget
+from fleet.calculation.measurement import GaugeInUse, Measurement
 from fleet.calculation.setting import LONGER, SHORTER, SettingAdvice, SettingRules, SettingTask, next_move
 from fleet.calculation.setting_likelihood import SettingReading
 from fleet.calculation.setting_sentences import IN_BAND
@@ -45,6 +47,7 @@ def by_our_rules(drum: VirtualDrum, rules: SettingRules | None = None) -> Outcom
         tighter_is=LONGER if drum.trial.brake.tighter_sign > 0 else SHORTER,
         last_slope_n_per_unit=drum.last_slope_n_per_m,
         movement_per_turn_si=drum.mark_per_turn_m,
+        part_that_arrives=part_that_arrives(drum),
         rules=rules or SettingRules(),
     )
     readings: list[SettingReading] = []
@@ -68,12 +71,25 @@ def by_our_rules(drum: VirtualDrum, rules: SettingRules | None = None) -> Outcom
     outcome = _set(drum, choose)
     if outcome.applications is None or advice is None or advice.slope is None or advice.target_setting_si is None:
         return outcome
-    mark_m, slope = _as_the_rig_reads(drum, task.target_load_n)
+    mark_m, slope = _as_the_rig_reads(drum, task.target_load_n / task.part_that_arrives)
     return replace(
         outcome,
         target_covered=advice.target_setting_si.low <= mark_m <= advice.target_setting_si.high,
         slope_covered=advice.slope.low <= slope <= advice.slope.high,
     )
+
+
+def part_that_arrives(drum: VirtualDrum) -> float:
+    """What the crew's own budget takes off a load as read, knowing nothing of this rig's flaws: by assumption."""
+    rig, dial = drum.trial.rig, drum.trial.rig.dial
+    gauge = GaugeInUse(
+        full_scale_si=dial.full_scale_pa,
+        accuracy_class=dial.accuracy_class,
+        smallest_division_si=dial.smallest_division_pa,
+    )
+    reading_pa = rig.target.pressure_for(SHARE * drum.sdmbl_n)
+    budget = load_budget(Measurement(reading_si=reading_pa, target=rig.target, gauge=gauge))
+    return float(budget.load_n / budget.uncorrected_n)
 
 
 def _as_the_rig_reads(drum: VirtualDrum, load_n: float) -> tuple[float, float]:
@@ -163,11 +179,6 @@ def tally(outcomes: Iterable[Outcome]) -> Tally:
         targets_covered=sum(outcome.target_covered is True for outcome in reached),
         slopes_covered=sum(outcome.slope_covered is True for outcome in reached),
     )
-
-
-def upper_limit(count: int, of: int, confidence: float = 0.95) -> float:
-    """One-sided upper confidence limit of a share. Source: Clopper and Pearson, exact binomial."""
-    return 1.0 if count == of else float(stats.beta.ppf(confidence, count + 1, of - count))
 
 
 def run(seeds: Iterable[int], way: Callable[[VirtualDrum], Outcome] = by_our_rules) -> Tally:
