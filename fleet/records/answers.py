@@ -44,7 +44,10 @@ def answer_to(row: ReadingResult, figures: Figures, results: Results, move: Next
         return replace(answer, rests_on=(_(TICK_FIRST),)) if unticked else answer
     if row.reading.gauge_si > figures.stop_mark.reading_si * (1 + HAIR) and move.sentence:
         return replace(answer, next=f"{answer.next} {move.sentence}")
-    return replace(answer, next=move.sentence or answer.next, warns=answer.warns or move.warns, rests_on=move.rests_on)
+    if not move.sentence and results.verification_slips >= figures.policy.verification_slips:
+        return replace(answer, next=f"{answer.next} {move.at_target}".strip(), rests_on=move.rests_on)
+    rests_on = tuple(sentence for sentence in (*move.rests_on, move.at_target) if sentence)
+    return replace(answer, next=move.in_full or answer.next, warns=answer.warns or move.warns, rests_on=rests_on)
 
 
 def _by_this_reading(row: ReadingResult, figures: Figures, results: Results) -> Answer:

@@ -86,7 +86,7 @@ def _move(assessment: Assessment, results: Results, wanted: int) -> NextStep | N
     if found is None or words is None or assessment.figures is None or may_be_the_wrong_way(last, assessment.figures):
         return None
     if words.sentence:
-        return NextStep(_("Next: {move}").format(move=words.sentence), "readings", warns=words.warns)
+        return NextStep(words.sentence, "readings", warns=words.warns)
     if found.advice.code == IN_BAND:
         told = _("Next: stop adjusting; release fully, re-apply and verify: {there} of {wanted} verification slips.")
         return NextStep(told.format(there=results.verification_slips, wanted=wanted), "readings")

@@ -9,7 +9,7 @@ from fleet.calculation.sentences import Sentence
 from fleet.calculation.setting import Move
 from fleet.calculation.setting_reading import handy_turns
 from fleet.calculation.setting_sentences import (
-    IN_BAND,
+    CONTRADICTIONS,
     NEAR_EDGE,
     REPEAT,
     SLACKEN,
@@ -24,11 +24,21 @@ from fleet.records.setting_found import SettingFound, per_unit_shown
 
 @dataclass(frozen=True)
 class NextMove:
-    """One sentence on what to do, empty where nothing is to be moved; ``rests_on`` says why, in small print."""
+    """One sentence on what to do, empty where nothing is to be moved.
+
+    ``why`` goes before it where the person will ask; ``rests_on`` is what it rests on, in small print; ``at_target``
+    says where the setting for exactly the target lies, empty while nothing is known of it.
+    """
 
     sentence: str
-    rests_on: tuple[str, ...]
+    rests_on: tuple[str, ...] = ()
+    at_target: str = ""
+    why: str = ""
     warns: bool = False
+
+    @property
+    def in_full(self) -> str:
+        return f"{self.why} {self.sentence}".strip()
 
 
 def next_move_words(found: SettingFound | None, drum: Drum) -> NextMove | None:
@@ -36,17 +46,20 @@ def next_move_words(found: SettingFound | None, drum: Drum) -> NextMove | None:
     if found is None or not found.is_current:
         return None
     advice = found.advice
-    rests_on = _rests_on(found, drum)
+    if advice.code in (REPEAT, TOO_COARSE):
+        return _first_the_readings(found)
+    rests_on, at_target = _rests_on(found), setting_for_target(found, drum)
     if advice.code == TIGHTEN and advice.move is not None:
-        return NextMove(_tighten(advice.move, found, drum), rests_on)
+        told = _("Release fully and tighten {move}: {setting}, coming from the slack side. Raise again.").format(
+            move=_by(advice.move, found.unit), setting=_from_to(advice.move, found.unit, drum)
+        )
+        return NextMove(told, rests_on, at_target, _why_go_on(found, drum))
     if advice.code == SLACKEN and advice.move is not None:
         told = _("Release fully and slacken {move}: {setting}, then come to it from the slack side.").format(
             move=_by(advice.move, found.unit), setting=_from_to(advice.move, found.unit, drum)
         )
-        return NextMove(told, rests_on, warns=True)
-    if advice.code in (REPEAT, TOO_COARSE):
-        return NextMove(" ".join(said(one) for one in _plain(advice.sentences)), rests_on, warns=True)
-    return NextMove("", rests_on)
+        return NextMove(told, rests_on, at_target, warns=True)
+    return NextMove("", rests_on, at_target)
 
 
 def setting_for_target(found: SettingFound | None, drum: Drum) -> str:
@@ -54,7 +67,9 @@ def setting_for_target(found: SettingFound | None, drum: Drum) -> str:
     if found is None or found.advice.target_setting_si is None:
         return ""
     setting, unit = found.advice.target_setting_si, found.unit
-    return _("By these readings the {kind} for exactly the target is {setting}, between {low} and {high}.").format(
+    return _(
+        "By these readings the {kind} for exactly the target is {setting}, between {low} and {high} (19 times in 20)."
+    ).format(
         kind=kind_of_setting(drum),
         setting=units.display(setting.estimate, unit),
         low=units.digits(setting.low, unit),
@@ -91,13 +106,22 @@ def turns_in_words(turns: float) -> str:
     return _("about {whole} turns").format(whole=f"{whole} {sign}")
 
 
-def _tighten(move: Move, found: SettingFound, drum: Drum) -> str:
-    told = _("Release fully and tighten {move}: {setting}, coming from the slack side. Raise again.")
-    told = told.format(move=_by(move, found.unit), setting=_from_to(move, found.unit, drum))
-    if found.advice.refines:
-        why = _("It reads in the band, but the brake itself probably holds only {best}, too near the lower edge.")
-        return why.format(best=units.display(found.advice.best_load_n, "kN")) + " " + told
-    return told
+def _first_the_readings(found: SettingFound) -> NextMove:
+    """Contradictions, or a mark too coarse: no slope and no setting is drawn from readings that disagree."""
+    first, *others = reversed([one for one in found.advice.sentences if one.template in _FIRST])
+    return NextMove(said(first), why=" ".join(said(one) for one in reversed(others)), warns=True)
+
+
+_FIRST = {TEMPLATES[name] for name in (*CONTRADICTIONS, REPEAT, TOO_COARSE)}
+
+
+def _why_go_on(found: SettingFound, drum: Drum) -> str:
+    if not found.advice.refines:
+        return ""
+    share = units.display(found.advice.best_load_n / drum.vessel.base_load.si, "percent")
+    return _("It reads in the band, but the brake itself probably holds only {share}, too near its lower edge.").format(
+        share=share
+    )
 
 
 def _by(move: Move, unit: str) -> str:
@@ -111,37 +135,26 @@ def _from_to(move: Move, unit: str, drum: Drum) -> str:
     )
 
 
-def _plain(sentences: tuple[Sentence, ...]) -> list[Sentence]:
-    """Contradictions, and what to do about them: no slope and no setting drawn from readings that disagree."""
-    wanted = {TEMPLATES[name] for name in (REPEAT, TOO_COARSE)} | {TEMPLATES[name] for name in _CONTRADICTIONS}
-    return [one for one in sentences if one.template in wanted]
-
-
-_CONTRADICTIONS = ("load_falls", "spread_larger_than_step")
-
-
-def _rests_on(found: SettingFound, drum: Drum) -> tuple[str, ...]:
+def _rests_on(found: SettingFound) -> tuple[str, ...]:
     advice, told = found.advice, []
     by_template = {one.template: one for one in advice.sentences}
     near_edge = by_template.get(TEMPLATES[NEAR_EDGE])
-    if advice.code == IN_BAND and near_edge is not None:
+    if near_edge is not None:
         told.append(said(near_edge))
-    if advice.contradictions and advice.code in (REPEAT, TOO_COARSE):
-        return ()
     if TEMPLATES[SLOPE_ASSUMED] in by_template:
         told.append(_(TEMPLATES[SLOPE_ASSUMED]))
     if advice.slope is not None:
-        one = f"1 {units.label(found.unit)}".strip()
         told.append(
-            _("Near the target {one} changes the load by {slope} ({low} to {high}).").format(
-                one=one,
+            _(
+                "Near the target {one} changes the load by {slope} ({low} to {high}, 19 times in 20), as this gauge "
+                "reads."
+            ).format(
+                one=f"1 {units.label(found.unit)}".strip(),
                 slope=per_unit_shown(advice.slope.estimate, found.unit),
                 low=per_unit_shown(advice.slope.low, found.unit),
                 high=per_unit_shown(advice.slope.high, found.unit),
             )
         )
-        told.append(setting_for_target(found, drum))
-        told.append(
-            _("Each range holds 19 times in 20, as this gauge reads; the step stays short of the target on purpose.")
-        )
+    if advice.code == TIGHTEN:
+        told.append(_("The step stays short of the target on purpose."))
     return tuple(told)
