@@ -112,8 +112,8 @@ class Assessment:
     def content_sha256(self) -> str:
         """Names exactly this content; empty while there is none.
 
-        Without what other tests have a part in: one sent or approved meanwhile may add a finding, or say more of how well
-        a hand finds a mark again or of the slope, and that changes nothing that was confirmed.
+        Without what other tests have a part in: one sent or approved meanwhile may add a finding, or say more of the
+        slope or of how well a hand finds a mark again, and that changes nothing that was confirmed.
         """
         if not self.content:
             return ""
