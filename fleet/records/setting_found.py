@@ -207,8 +207,8 @@ def _part_that_arrives(figures: Figures, parsed: ParsedDraft) -> float:
     """What is left of a load as read after all that jack and lever can only take away: by the budget at the target."""
     measured = Measurement(
         reading_si=figures.aim.reading_si,
-        target=figures.target,
-        gauge=gauge_in_use(figures),
+        target=figures.true_target,
+        gauge=gauge_in_use(figures, figures.aim.reading_si),
         tolerances=tolerances_of(figures, parsed),
         assumptions=assumptions_of(figures),
     )
