@@ -7,6 +7,7 @@ from statistics import fmean
 from typing import Any
 
 from fleet.calculation import brake, gauge, units
+from fleet.calculation.gauge_certificate import CertificatePoint, GaugeCertificate
 from fleet.calculation.geometry import LINE_ON_LINE, NESTED
 from fleet.certificates.recheck_lines import FIGURES, Line, compared, same
 from fleet.drums.figures import setting_typed
@@ -40,9 +41,36 @@ class Rebuilt:
         return _target_of(self.record)
 
     @cached_property
+    def certificate(self) -> GaugeCertificate | None:
+        """Of the kit's gauge, where it counts: never for a jack calibrated as force, nor where it does not reach."""
+        points = (self.record["kit"]["gauge"]["calibration"] or {}).get("points")
+        if not points or self.record["target_basis"] == brake.FORCE_CALIBRATED_JACK:
+            return None
+        certificate = GaugeCertificate(points=[_point_of(row) for row in points])
+        shown = brake.TargetOnGauge(target=self.true_target, certificate=certificate)
+        try:
+            # All that a test reads: the aim, STOP, and the division mark below each of them.
+            stop = self._stop(shown)
+            shown.pressure_for(self.share * self.base_n)
+            for mark in self.marks(self.share * self.base_n, stop.reading_si, shown):
+                shown.load_at(units.to_si(mark, self.unit))
+        except brake.OutsideCertificate:
+            return None
+        return certificate
+
+    @cached_property
     def target(self) -> brake.Target:
         """As the kit's gauge shows it."""
-        return self.true_target
+        if self.certificate is None:
+            return self.true_target
+        return brake.TargetOnGauge(target=self.true_target, certificate=self.certificate)
+
+    def marks(self, load_n: float, stop_si: float, target: brake.Target) -> tuple[float, float]:
+        """The gauge's division marks for a load and for STOP, in its own unit."""
+        division = units.from_si(float(self.record["kit"]["gauge"]["smallest_division"]["si"]), self.unit)
+        stop_mark = gauge.division_at_or_below(units.from_si(stop_si, self.unit), division)
+        reading = units.from_si(target.pressure_for(load_n), self.unit)
+        return min(gauge.nearest_division(reading, division), stop_mark), stop_mark
 
     @cached_property
     def aim(self) -> brake.RenderingTarget:
@@ -56,9 +84,12 @@ class Rebuilt:
 
     @cached_property
     def stop(self) -> brake.StopReading:
+        return self._stop(self.target)
+
+    def _stop(self, target: brake.Target) -> brake.StopReading:
         kit = self.record["kit"]
         return brake.stop_reading(
-            target=self.target,
+            target=target,
             sdmbl_n=self.base_n,
             gauge_full_scale_si=float(kit["gauge"]["full_scale"]["si"]),
             ceiling_share=float(self.record["policy"]["ceiling"]),
@@ -70,11 +101,23 @@ class Rebuilt:
 
     def at(self, reading_si: float) -> tuple[float | None, float | None]:
         """Line load and share of the base load at a reading; nothing where a table does not cover it."""
+        # Of a reading outside the gauge's certificate nothing better is known than itself.
+        target = self.target if self.is_covered(reading_si) else self.true_target
         try:
-            found = brake.load_at_reading(reading_si=reading_si, sdmbl_n=self.base_n, target=self.target)
+            found = brake.load_at_reading(reading_si=reading_si, sdmbl_n=self.base_n, target=target)
         except brake.OutsideTable:
             return None, None
         return found.load_n, found.share
+
+    def is_covered(self, reading_si: float) -> bool:
+        """Whether the gauge's certificate counts and says something of this reading."""
+        if self.certificate is None:
+            return False
+        try:
+            self.certificate.corrected(reading_si)
+        except brake.OutsideTable:
+            return False
+        return True
 
 
 def figure_lines(record: Record) -> list[Line]:
@@ -93,6 +136,17 @@ def figure_lines(record: Record) -> list[Line]:
 
 def _si(value: Record | None) -> float | None:
     return None if value is None else float(value["si"])
+
+
+def _point_of(row: Record) -> CertificatePoint:
+    uncertainty = _si(row["U"])
+    return CertificatePoint(
+        reading_pa=float(row["reading"]["si"]),
+        reference_pa=float(row["reference"]["si"]),
+        expanded_uncertainty_pa=uncertainty or None,
+        coverage_factor=row["k"] or 2.0,
+        direction=row["direction"],
+    )
 
 
 def _target_of(record: Record) -> brake.Target:
@@ -200,9 +254,7 @@ def _stop_lines(rebuilt: Rebuilt) -> Iterator[Line]:
         {"limit": kept["limit"], "shown": kept["reading_shown"], "si": kept["reading_si"]},
         {"limit": stop.limit, "shown": units.display(stop.reading_si, unit), "si": stop.reading_si},
     )
-    division = units.from_si(float(rebuilt.record["kit"]["gauge"]["smallest_division"]["si"]), unit)
-    stop_mark = gauge.division_at_or_below(units.from_si(stop.reading_si, unit), division)
-    mark = min(gauge.nearest_division(units.from_si(rebuilt.aim.reading_si, unit), division), stop_mark)
+    mark, stop_mark = rebuilt.marks(rebuilt.aim.load_n, stop.reading_si, rebuilt.target)
     target = rebuilt.record["target"]
     _load, share = rebuilt.at(units.to_si(mark, unit))
     yield compared(

@@ -91,14 +91,16 @@ def _budget(rebuilt: Rebuilt, inputs: dict[str, Any]) -> LoadBudget:
     instrument = rebuilt.record["kit"]["gauge"]
     assumed = dict(inputs["assumptions"])
     tolerances = Tolerances(**assumed.pop("tolerances"))
+    reading_si = _mean_slip_si(rebuilt)
     return load_budget(
         Measurement(
-            reading_si=_mean_slip_si(rebuilt),
+            reading_si=reading_si,
             target=rebuilt.true_target,
             gauge=GaugeInUse(
                 full_scale_si=float(instrument["full_scale"]["si"]),
                 accuracy_class=float(instrument["accuracy_class"]),
                 smallest_division_si=float(instrument["smallest_division"]["si"]),
+                certificate=rebuilt.certificate if rebuilt.is_covered(reading_si) else None,
             ),
             tolerances=Tolerances(**inputs["tolerances"]),
             assumptions=Assumptions(tolerances=tolerances, **assumed),

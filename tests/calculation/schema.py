@@ -1,11 +1,15 @@
-"""As much of JSON Schema (draft 2020-12) as docs/compute.schema.json uses; an unknown keyword is an error, no pass."""
+"""As much of JSON Schema (draft 2020-12) as the schemas in docs/ use; an unknown keyword is an error, no pass."""
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
 DOCS = Path(__file__).parents[2] / "docs"
 SCHEMA: dict[str, Any] = json.loads((DOCS / "compute.schema.json").read_text(encoding="utf-8"))
+CERTIFICATE: dict[str, Any] = json.loads((DOCS / "certificate.schema.json").read_text(encoding="utf-8"))
+assert not SCHEMA["$defs"].keys() & CERTIFICATE["$defs"].keys(), "one name for two things"
+DEFINITIONS = {**SCHEMA["$defs"], **CERTIFICATE["$defs"]}
 
 _TYPES = {
     "object": lambda value: isinstance(value, dict),
@@ -16,7 +20,7 @@ _TYPES = {
     "boolean": lambda value: isinstance(value, bool),
     "null": lambda value: value is None,
 }
-_WORDS_ONLY = {"title", "description", "default", "$schema", "$defs"}
+_WORDS_ONLY = {"title", "description", "default", "$schema", "$id", "$defs"}
 
 
 def complaints(value: Any, schema: dict[str, Any], at: str = "") -> list[str]:
@@ -34,7 +38,7 @@ def _look(keyword: str, wanted: Any, value: Any, schema: dict[str, Any], at: str
         return not complaints(value, part, at)
 
     if keyword == "$ref":
-        return complaints(value, SCHEMA["$defs"][wanted.removeprefix("#/$defs/")], at)
+        return complaints(value, DEFINITIONS[wanted.removeprefix("#/$defs/")], at)
     if keyword == "allOf":
         return [text for part in wanted for text in complaints(value, part, at)]
     if keyword == "if":
@@ -54,6 +58,7 @@ def _look(keyword: str, wanted: Any, value: Any, schema: dict[str, Any], at: str
         "additionalProperties": lambda: is_object and wanted is False and not set(value) <= set(schema["properties"]),
         "minItems": lambda: isinstance(value, list) and len(value) < wanted,
         "maxItems": lambda: isinstance(value, list) and len(value) > wanted,
+        "pattern": lambda: isinstance(value, str) and not re.search(wanted, value),
         "minimum": lambda: is_number and not value >= wanted,
         "maximum": lambda: is_number and not value <= wanted,
         "exclusiveMinimum": lambda: is_number and not value > wanted,
