@@ -107,6 +107,7 @@ INSTALLED_APPS = [
     "django.forms",
     "allauth",
     "allauth.account",
+    "allauth.mfa",
     "csp",
     "django_htmx",
     "fleet.core",
@@ -132,6 +133,7 @@ MIDDLEWARE = [
     "fleet.core.whence.WhenceMiddleware",
     "fleet.core.kept_forms.KeptFormsMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "fleet.accounts.second_factor.SecondFactorMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
@@ -193,6 +195,27 @@ ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*", "password2*"]
 ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_SESSION_REMEMBER = None
 ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False
+# A second factor: what it is sealed with, the newest key first; an older one stays until nothing needs it any more.
+FACTOR_KEYS = [key for key in env_secret("FLEET_FACTOR_KEY").replace(",", " ").split() if key]
+MFA_ADAPTER = "fleet.accounts.factor_adapter.SealedFactors"
+MFA_FORMS = {
+    "activate_totp": "fleet.accounts.factor_forms.AppCodeForm",
+    "authenticate": "fleet.accounts.factor_forms.SecondStepForm",
+    "reauthenticate": "fleet.accounts.factor_forms.CodeOnceMoreForm",
+    "authenticate_webauthn": "fleet.accounts.factor_forms.OwnPasskeyForm",
+    "reauthenticate_webauthn": "fleet.accounts.factor_forms.PasskeyOnceMoreForm",
+    "login_webauthn": "fleet.accounts.factor_forms.PasskeySignInForm",
+    "add_webauthn": "fleet.accounts.factor_forms.PasskeyForm",
+    "edit_webauthn": "fleet.accounts.factor_forms.PasskeyNameForm",
+}
+MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
+MFA_PASSKEY_LOGIN_ENABLED = True
+# An address is proved by the link that was sent to it, not by the library's own mail.
+MFA_ALLOW_UNVERIFIED_EMAIL = True
+MFA_TOTP_ISSUER = "Brake tests"
+# A ship's clock and a phone's differ.
+MFA_TOTP_TOLERANCE = 1
+MFA_WEBAUTHN_ALLOW_INSECURE_ORIGIN = not PRODUCTION
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "account_login"

@@ -130,3 +130,18 @@ class Membership(models.Model):
 
     def __str__(self) -> str:
         return f"{self.user} · {self.get_role_display()} · {self.company}"
+
+
+class SecondFactorDuty(models.Model):
+    """A role whose holders in a company must sign in with a second factor."""
+
+    company = models.ForeignKey(Company, on_delete=models.CASCADE, related_name="second_factor_duties")
+    role = models.CharField(_("role"), max_length=20, choices=Role.choices)
+
+    class Meta:
+        ordering = ["role"]
+        verbose_name_plural = "second factor duties"
+        constraints = [models.UniqueConstraint(fields=["company", "role"], name="one_second_factor_duty_per_role")]
+
+    def __str__(self) -> str:
+        return f"{self.get_role_display()} · {self.company}"

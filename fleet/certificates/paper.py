@@ -12,10 +12,10 @@ from django.utils.translation import gettext as _
 
 from fleet.calculation import units
 from fleet.certificates.models import Certificate
-from fleet.certificates.qr import qr_svg
 from fleet.certificates.signing_keys import fingerprint_words
 from fleet.certificates.snapshot import address_pieces, read_snapshot, signing_authority_of
 from fleet.core.pictures.render_strip import render_strip
+from fleet.core.qr import qr_svg
 
 GOOD_OUTCOME = "set_in_band"
 

@@ -93,6 +93,11 @@ def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
     return plain_csrf_failure(request, reason=reason)
 
 
+def keep_for_later(request: HttpRequest) -> None:
+    """Keep what the signed-in person typed, where something else has to be done before it can be taken."""
+    _keep(request, _page_of(request), str(request.user.pk))
+
+
 def _keep(request: HttpRequest, page: str, person: str) -> bool:
     """Keep what was typed for the person who was signed in before; False where it is not known who that was."""
     typed = request.POST.copy()
@@ -124,7 +129,7 @@ def _give_back(request: HttpRequest) -> None:
         found = cast(KeptPost, KeptPost(kept["data"]))
         found.sent_to = kept["sent_to"]
         request.kept_post = found  # type: ignore[attr-defined]
-        words = _("The sign-in had run out. Here is the form as you filled it in; nothing was sent yet.")
+        words = _("Here is the form as you filled it in before the sign-in; nothing was sent yet.")
         if kept["files"]:
             words += " " + _("Choose files again: they could not be kept.")
         messages.warning(request, words)

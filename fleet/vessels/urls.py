@@ -1,6 +1,6 @@
 from django.urls import path
 
-from fleet.vessels.views import people, policy, vessels
+from fleet.vessels.views import accounts, people, policy, vessels
 
 app_name = "vessels"
 
@@ -13,6 +13,7 @@ urlpatterns = [
     path("policy/new/", policy.policy_new, name="policy_new"),
     path("people/", people.people_list, name="people_list"),
     path("people/new/", people.person_new, name="person_new"),
+    path("people/second-factor/", accounts.second_factor, name="second_factor"),
     path("people/<uuid:user_id>/", people.person_page, name="person"),
     path("people/<uuid:user_id>/password-link/", people.password_link, name="password_link"),
     path("people/<uuid:user_id>/roles/", people.membership_give, name="membership_give"),

@@ -220,3 +220,7 @@ def swapped(sent: Sent, ours: Ship, other: Ship) -> list[tuple[str, Sent]]:
             key = theirs[name].pk
             found.append((field, {**sent, field: [key] if many else key}))
     return found
+
+
+def second_factor(world: World) -> Sent:
+    return {"company": world.cast.company.pk, "roles": ["administrator", "superintendent"]}

@@ -104,6 +104,7 @@ TABLE: dict[str, Entry] = {
     "vessels:person_new": Entry(
         "edit_people", how=FORM, sends=sends.person, shared=frozenset({"vessels"}), why=BOTH_VESSELS
     ),
+    "vessels:second_factor": Entry("edit_people", how=FORM, sends=sends.second_factor),
     "vessels:person": Entry(
         "view",
         "person",

@@ -9,6 +9,8 @@ from fleet.accounts.models import User
 from tests.access.addresses import all_patterns, is_of_the_sign_in_library
 from tests.cast import Cast
 
+# The second step of a sign-in and the passkey's own way in: whoever has begun neither is led back to the first page.
+FOR_WHO_HAS_BEGUN = {"mfa_authenticate", "mfa_login_webauthn"}
 FOR_ANYONE = {
     "account_login",
     "account_inactive",
@@ -18,9 +20,24 @@ FOR_ANYONE = {
     "account_reset_password_from_key_done",
 }
 FOR_THE_SIGNED_IN = {"account_logout", "account_change_password", "account_set_password", "account_reauthenticate"}
+OWN_FACTORS = {
+    "mfa_index",
+    "mfa_reauthenticate",
+    "mfa_activate_totp",
+    "mfa_deactivate_totp",
+    "mfa_view_recovery_codes",
+    "mfa_generate_recovery_codes",
+    "mfa_download_recovery_codes",
+    "mfa_list_webauthn",
+    "mfa_add_webauthn",
+    "mfa_reauthenticate_webauthn",
+    "mfa_remove_webauthn",
+    "mfa_edit_webauthn",
+}
 CLOSED = {"account_email", "account_email_verification_sent", "account_confirm_email", "account_confirm_login_code"}
 SIGN_UP = "account_signup"
 PARTS = {"account_confirm_email": {"key": "abc"}, "account_reset_password_from_key": {"uidb36": "1", "key": "a-b"}}
+PARTS |= {name: {"pk": "1"} for name in ("mfa_remove_webauthn", "mfa_edit_webauthn")}
 
 
 def url(name: str) -> str:
@@ -29,7 +46,7 @@ def url(name: str) -> str:
 
 def test_every_page_of_the_library_is_open_on_purpose_or_shut() -> None:
     names = {name for name, pattern, _parts in all_patterns() if is_of_the_sign_in_library(pattern)}
-    assert names == FOR_ANYONE | FOR_THE_SIGNED_IN | CLOSED | {SIGN_UP}
+    assert names == FOR_ANYONE | FOR_WHO_HAS_BEGUN | FOR_THE_SIGNED_IN | OWN_FACTORS | CLOSED | {SIGN_UP}
     assert {name for name in names if resolve(url(name)).func is closed} == CLOSED
 
 
@@ -46,7 +63,7 @@ def test_the_pages_before_the_sign_in_are_open(client: Client, db: None, name: s
     assert client.get(url(name)).status_code == 200
 
 
-@pytest.mark.parametrize("name", sorted(FOR_THE_SIGNED_IN))
+@pytest.mark.parametrize("name", sorted(FOR_THE_SIGNED_IN | OWN_FACTORS | FOR_WHO_HAS_BEGUN))
 @pytest.mark.parametrize("method", ["get", "post"])
 def test_the_pages_behind_the_sign_in_lead_to_it(client: Client, db: None, name: str, method: str) -> None:
     answer = getattr(client, method)(url(name))

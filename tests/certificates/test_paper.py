@@ -16,10 +16,10 @@ from django.utils import translation
 
 from fleet.certificates.models import Certificate
 from fleet.certificates.paper import certificate_context, certificate_html
-from fleet.certificates.qr import qr_svg
 from fleet.certificates.services import certificate_pdf_bytes
 from fleet.certificates.snapshot import address_pieces, read_snapshot
 from fleet.core import pdf
+from fleet.core.qr import qr_svg
 from fleet.drums.models import Drum
 from fleet.vessels.models import BaseLoadKind, Vessel
 from tests.cast import Cast
