@@ -267,6 +267,11 @@ CONTENT_SECURITY_POLICY = {
     }
 }
 X_FRAME_OPTIONS = "DENY"
+BEHIND_PROXY = env_bool("FLEET_BEHIND_PROXY", False)
+# How many proxies of our own a request comes through; each notes in X-Forwarded-For whom it heard from.
+PROXY_DEPTH = env_int("FLEET_PROXY_DEPTH", 1 if BEHIND_PROXY else 0)
+if PROXY_DEPTH < 0:
+    raise ImproperlyConfigured("FLEET_PROXY_DEPTH counts proxies: 0 or more.")
 SECURE_REFERRER_POLICY = "same-origin"
 SESSION_COOKIE_AGE = env_int("FLEET_SESSION_SECONDS", 12 * 3600)
 SESSION_COOKIE_HTTPONLY = True
@@ -279,7 +284,7 @@ if PRODUCTION:
     SECURE_HSTS_SECONDS = env_int("FLEET_HSTS_SECONDS", 31_536_000)
     SECURE_HSTS_INCLUDE_SUBDOMAINS = True
     SECURE_HSTS_PRELOAD = True
-    if env_bool("FLEET_BEHIND_PROXY", False):
+    if BEHIND_PROXY:
         SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 
 CACHES = {

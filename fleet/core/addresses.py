@@ -5,9 +5,12 @@ from django.http import HttpRequest
 
 
 def address_of(request: HttpRequest) -> str:
-    """Who asks: the peer's address, or behind a trusted proxy the one that the proxy itself wrote down."""
-    address = str(request.META.get("REMOTE_ADDR", ""))
-    if settings.SECURE_PROXY_SSL_HEADER:
-        # Only the last entry is the proxy's own; those before it are whatever the visitor claimed.
-        address = str(request.META.get("HTTP_X_FORWARDED_FOR", "")).rsplit(",", 1)[-1].strip() or address
-    return address
+    """Who asks: the peer's address, or behind so many proxies of ours the one that the outermost of them wrote down."""
+    peer = str(request.META.get("REMOTE_ADDR", ""))
+    if settings.PROXY_DEPTH == 0:
+        return peer
+    # Each proxy adds at the end whom it heard from; what stands before our own proxies' entries anyone can claim.
+    told = [part.strip() for part in str(request.META.get("HTTP_X_FORWARDED_FOR", "")).split(",")]
+    if len(told) < settings.PROXY_DEPTH:
+        return peer  # it did not come through all of them
+    return told[-settings.PROXY_DEPTH] or peer

@@ -53,3 +53,18 @@ class AuditHead(models.Model):
 
     def __str__(self) -> str:
         return f"{self.chain}: {self.size}"
+
+
+class Counted(models.Model):
+    """How often something was tried in one window of time; the key is a hash and tells nothing of who tried."""
+
+    key = models.CharField(max_length=64, primary_key=True)
+    number = models.PositiveIntegerField()
+    # Seconds since 1970; rows whose window has ended are swept away by later ones.
+    ends = models.PositiveBigIntegerField(db_index=True)
+
+    class Meta:
+        verbose_name_plural = "counted"
+
+    def __str__(self) -> str:
+        return f"{self.number} until {self.ends}"
