@@ -195,12 +195,19 @@ def slip_check(record: dict[str, Any]) -> dict[str, str] | None:
     if slip is None or slip["load_n"] is None or record["target_basis"] not in {"geometry", "load_cell"}:
         return None
     unit, target = record["kit"]["gauge"]["unit"], record["target"]
+
+    def closely(value_si: float) -> str:
+        # Two more digits than elsewhere: rounded sooner, the last digit of the load would not come out.
+        return f"{units.shown_quantity(value_si, unit, units.SHOWN_DECIMALS[unit] + 2)} {units.label(unit)}"
+
+    corrected_si = slip.get("corrected_si")
+    true_target = next((step["result_si"] for step in record["working"] if step["key"] == "reading"), None)
+    target_si = target["reading_si"] if corrected_si is None or true_target is None else true_target
     return {
         "target_load": target["load_shown"],
         "gauge": f"{slip['gauge_text']} {units.label(slip['gauge_unit'])}",
-        # Two more digits than elsewhere: rounded sooner, the last digit of the load would not come out.
-        "target_reading": units.shown_quantity(target["reading_si"], unit, units.SHOWN_DECIMALS[unit] + 2)
-        + f" {units.label(unit)}",
+        "corrected": "" if corrected_si is None else closely(corrected_si),
+        "target_reading": closely(target_si),
         "load": f"{slip['load_shown']} kN",
         "share": f"{slip['share_shown']} %",
     }

@@ -89,7 +89,7 @@ def content_of(
             "reading_shown": units.display(figures.stop.reading_si, figures.gauge_unit),
             "mark_shown": figures.stop_mark.shown,
         },
-        "readings": [_reading(row) for row in results.rows],
+        "readings": [_reading(row, figures) for row in results.rows],
         "results": _results(results, parsed),
         "outcome": {
             "code": parsed.values["outcome"],
@@ -328,7 +328,7 @@ def _target(figures: Figures) -> dict[str, Any]:
     return found
 
 
-def _reading(row: ReadingResult) -> dict[str, Any]:
+def _reading(row: ReadingResult, figures: Figures) -> dict[str, Any]:
     reading = row.reading
     return {
         "order": reading.order,
@@ -347,6 +347,18 @@ def _reading(row: ReadingResult) -> dict[str, Any]:
         "load_shown": row.load_shown,
         "share": row.share,
         "share_shown": row.share_shown,
+        **_corrected(reading.gauge_si, figures),
+    }
+
+
+def _corrected(gauge_si: float, figures: Figures) -> dict[str, Any]:
+    """What the reading means by the gauge's certificate; nothing where that does not count."""
+    correction = figures.correction_at(gauge_si)
+    if correction is None:
+        return {}
+    return {
+        "corrected_si": correction.reference_pa,
+        "corrected_shown": units.display(correction.reference_pa, figures.gauge_unit),
     }
 
 
