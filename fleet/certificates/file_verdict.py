@@ -89,13 +89,16 @@ class FileVerdict:
             said = _("The signature is right, but does not cover the whole file: something was added after it.")
         yield _answer(question, good, said)
         question = _("Who vouches for the signature?")
+        if not found.is_unchanged:
+            yield Answer(question, UNKNOWN, _("not known"), _("Who vouched for another file vouches for nothing here."))
+            return
         if found.authority is None:
             said = _("Nobody known here. The signer names “{issuer}”.").format(issuer=found.issuer)
         else:
             said = _("“{name}”; SHA-256 {fingerprint}").format(
                 name=found.authority.name, fingerprint=found.authority.fingerprint
             )
-        yield _answer(question, found.authority is not None and found.is_unchanged, said)
+        yield _answer(question, found.authority is not None, said)
 
     def _on_record(self) -> Answer:
         question, found = _("What is its state now?"), self.certificate
@@ -105,8 +108,11 @@ class FileVerdict:
             said = _("Certificate {number} has this code, but other content than this file.")
             return _answer(question, False, said.format(number=found.number))
         said = _("Certificate {number}: {state}.").format(number=found.number, state=found.state_words)
+        if not self.is_genuine:
+            said += " " + _("That is said of the certificate, not of this file.")
         stands = found.state == CertificateState.ISSUED and not found.remarks
-        return Answer(question, YES if stands else NO, found.get_state_display(), said)
+        shape = (YES if stands else NO) if self.is_genuine else UNKNOWN
+        return Answer(question, shape, found.get_state_display(), said)
 
     def _on_figures(self) -> Iterator[Answer]:
         if self.checked.snapshot is None:
