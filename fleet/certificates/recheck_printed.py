@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from fleet.certificates.paper import slip_check
 from fleet.certificates.recheck_lines import PRINTED, Line
 
 # How many signs may stand between two figures of one printed row: the words of its formula, at most.
@@ -67,6 +68,8 @@ def _wanted(snapshot: dict[str, Any]) -> Iterator[tuple[str, list[str]]]:
     for line in record["working"]:
         values = [value["shown"] for value in line["values"]]
         yield f"working, {line['name']}", [line["name"], *values, line["shown"]]
+    if slip := slip_check(record):
+        yield "one slip worked backwards", [slip[name] for name in ("target_load", "gauge", "target_reading", "load")]
     yield "STOP reading", [record["stop"]["limit_label"], record["stop"]["reading_shown"]]
     for row in record["readings"]:
         held = "" if row["slipped"] else ", held: at least"

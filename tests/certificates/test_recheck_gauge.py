@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 
 from fleet.calculation import brake
+from fleet.certificates.paper import slip_check
 from fleet.certificates.recheck_figures import Rebuilt, figure_lines
 from fleet.certificates.recheck_trust import trust_lines
 from fleet.records.assess import assess
@@ -30,6 +31,8 @@ def test_a_certificate_that_counts_is_counted_again(cast: Cast) -> None:
     content = content_of(cast)
     assert isinstance(Rebuilt(content).target, brake.TargetOnGauge)
     assert wrong(content) == []
+    # Load × reading ÷ target would not give the load that is printed beside it.
+    assert slip_check(content) is None
 
 
 def test_one_that_does_not_reach_is_left_out_again(cast: Cast) -> None:
