@@ -1,7 +1,6 @@
 """Drift over the years: the whole fleet's histories in, what is to be expected, forecast and flagged out."""
 
 import numpy as np
-from scipy import special
 
 from fleet.calculation.drift_as_found import chance_so_far, expect_as_found
 from fleet.calculation.drift_flags import find_flags
@@ -11,6 +10,7 @@ from fleet.calculation.drift_preparation import prepare
 from fleet.calculation.drift_results import COVERAGE, FleetDrift, Predictions, RowsOfTests
 from fleet.calculation.drift_series import follow_lining, follow_mark
 from fleet.calculation.drift_slopes import expect_slopes
+from fleet.calculation.drift_student import reach
 from fleet.calculation.units import FloatArray
 
 
@@ -75,7 +75,7 @@ def _predictions(
     sign: FloatArray | float = 1.0,
 ) -> Predictions:
     middle = sign * mean
-    half = special.stdtrit(np.where(np.isfinite(dof), dof, 1.0), (1 + COVERAGE) / 2) * scale
+    half = reach(dof, COVERAGE) * scale
     return Predictions(
         mean=middle,
         low=middle - half,

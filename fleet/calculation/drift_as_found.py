@@ -22,6 +22,7 @@ from fleet.calculation.drift_model import FIRST
 from fleet.calculation.drift_moderation import moderated
 from fleet.calculation.drift_preparation import Prepared
 from fleet.calculation.drift_series import Followed
+from fleet.calculation.drift_student import normal_score
 from fleet.calculation.units import FloatArray
 
 KINDS = (UNTOUCHED, RE_APPLIED)
@@ -116,9 +117,8 @@ def chance_so_far(off: FloatArray, dof: FloatArray, held: BoolArray) -> FloatArr
 
     Args: off: in standard deviations; dof; held: bool; all of one shape, NaN where nothing was expected.
     """
-    dof = np.where(np.isfinite(dof), dof, 1.0)
-    above = special.stdtr(dof, -np.where(held, off, np.abs(off)))
-    return np.where(held, above, 2 * above)
+    score = normal_score(off, dof)
+    return np.where(held, special.ndtr(-score), 2 * special.ndtr(-np.abs(score)))
 
 
 def _middle_and_variance(off: FloatArray, held: BoolArray, of_wear: FloatArray, prior: float) -> tuple[float, float]:
@@ -128,6 +128,6 @@ def _middle_and_variance(off: FloatArray, held: BoolArray, of_wear: FloatArray, 
     middle, low = values[n // 2], values[int(_ONE_SIGMA_BELOW * n)]
     if not (np.isfinite(middle) and n >= 8):
         return 0.0, prior
-    found = max(float(middle - low) ** 2 - float(np.median(of_wear)), 0.1 * prior)
+    found = max(float(middle - low) ** 2 - float(np.median(of_wear)), 0.5 * prior)
     weight = n + PRIOR_TESTS
     return float(middle) * n / weight, (found * n + prior * PRIOR_TESTS) / weight

@@ -9,10 +9,12 @@ from fleet.calculation.drift_filter import run_filter
 from fleet.calculation.drift_histories import IntArray
 from fleet.calculation.drift_model import FIRST, Filtered, Hyper, Series
 from fleet.calculation.drift_pooling import common_movement
+from fleet.calculation.drift_student import reach
 from fleet.calculation.units import FloatArray
 
-WEAR_SPREADS = (1.0, 2.0, 4.0, 8.0)
-"""Factors on the variance of wear between drums: the first pass took the fastest for broken lines."""
+WEAR_SPREADS = (0.1, 0.3, 1.0, 2.5, 6.0)
+"""Factors on the variance of wear between drums: the first pass took the fastest for broken lines, or, where tests are
+few and scatter much, scatter for wear."""
 WEAR_PARTS = (0.15, 0.4, 0.8)
 """Factors on the variance found of a year's wear, which takes in what was not known of the drum: the fleet chooses."""
 WALKS = (0.0, 0.1, 0.4)
@@ -75,7 +77,7 @@ def _tried(trial: Series, hyper: Hyper, kind: IntArray) -> tuple[FloatArray, Hyp
     Mean logarithm of the density of t; a few values are wrong, so the farthest count as not so far.
     """
     off, dof, scale, use = _seen(run_filter(trial, hyper))
-    ratio = np.abs(off) / special.stdtrit(dof, (1 + _INSIDE) / 2)
+    ratio = np.abs(off) / reach(dof, _INSIDE)
     factor = np.ones(len(hyper.variance))
     of_value = kind[trial.drum[use]]
     likelihood = np.zeros(int(kind.max(initial=0)) + 1)

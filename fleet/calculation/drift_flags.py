@@ -36,13 +36,14 @@ from fleet.calculation.drift_series import Followed
 from fleet.calculation.drift_slopes import Slopes
 from fleet.calculation.units import FloatArray
 
-OUTSIDE_DEVIATIONS = 3.1
-LINING_DEVIATIONS = 3.5
-RELINED_DEVIATIONS, RELINED_EACH = 3.6, 1.3
-SLOPE_DEVIATIONS = 3.6
-ANSWER_DEVIATIONS, ANSWER_EACH, ANSWER_WHEN_RELINED = 3.6, 1.3, 2.8
-WEAR_TIMES, WEAR_DEVIATIONS = 3.0, 2.5
-AS_FOUND_DEVIATIONS = 3.4
+OUTSIDE_DEVIATIONS, OUTSIDE_EARLY, OUTSIDE_AFTER_BREAK = 3.4, 3.75, 8.0
+EARLY_TESTS = 3
+LINING_DEVIATIONS = 3.9
+RELINED_DEVIATIONS, RELINED_EACH = 3.9, 1.3
+SLOPE_DEVIATIONS = 3.7
+ANSWER_DEVIATIONS, ANSWER_EACH, ANSWER_WHEN_RELINED = 4.0, 1.3, 2.8
+WEAR_TIMES, WEAR_DEVIATIONS = 3.0, 4.0
+AS_FOUND_DEVIATIONS = 3.7
 TOO_GOOD_CHANCE = 2e-4
 TOO_GOOD_ROUND_CHANCE = 5e-5
 TOO_GOOD_VALUES = 4
@@ -101,7 +102,10 @@ def _chance(score: FloatArray) -> FloatArray:
 def _off_the_line(prepared: Prepared, mark: Followed, score: Scores) -> list[tuple[str, Seen]]:
     """Tests off their line; those which the next test of the drum confirms are steps."""
     f = mark.found
-    far = np.abs(np.nan_to_num(score.mark)) > OUTSIDE_DEVIATIONS
+    # A test after one that broke the line has no line of its own to be held against yet.
+    limit = np.where(f.number <= EARLY_TESTS, OUTSIDE_EARLY, OUTSIDE_DEVIATIONS)
+    limit = np.where(f.after_break, OUTSIDE_AFTER_BREAK, limit)
+    far = np.abs(np.nan_to_num(score.mark)) > limit
     broken = (f.became == BROKEN) & far
     following = np.r_[prepared.before[1:] == np.arange(len(broken) - 1), False][: len(broken)]
     confirmed = broken & following & (np.r_[f.became[1:], 0][: len(broken)] == MOVED)

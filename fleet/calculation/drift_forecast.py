@@ -8,6 +8,8 @@ from fleet.calculation.drift_histories import BoolArray, Histories, IntArray
 from fleet.calculation.drift_preparation import Prepared
 from fleet.calculation.drift_results import (
     COVERAGE,
+    DOCKING,
+    DUE,
     LINE_BROKEN,
     NO_DATE,
     NO_HISTORY,
@@ -21,6 +23,8 @@ from fleet.calculation.units import FloatArray
 
 _ONE_SIDED = 0.05
 """The early date of a limit is late enough 19 times in 20."""
+_TRADE_CHANGES = 0.25
+"""How far the coming years' trade, and with it their wear, may depart from the past ones'. Ours."""
 _FRESH = 0.5
 """A newest test with more than this weight of bedding-in was made on a lining that has not bedded in yet."""
 
@@ -74,6 +78,12 @@ def forecast(histories: Histories, prepared: Prepared, mark: Followed, lining: F
         lining_row = (prepared.wear_time[row] if not empty else lining_row) - lin.last_time
     lining_level = lin.level[:, None] + lin.now_wear[:, None] * (dt + lining_row[:, None])
     lining_line = _line_variance(lining, dt + lining_row[:, None])
+    # After new lining that nobody has measured yet the thickness on record is the old one's.
+    relined = np.zeros(histories.drums, dtype=np.int64)
+    np.maximum.at(relined, histories.drum, np.where(prepared.starts == 1, np.arange(histories.tests), 0))
+    thickness = np.full(histories.drums, -1)
+    thickness[histories.drum[lining.rows]] = lining.rows
+    measured = measured & (thickness >= relined)[:, None]
     lining_held = _withheld(measured, dated, lin.waiting[:, None] & measured)
     lowest = histories.lining_minimum_m[:, None]
     lining_held = np.where((lining_held == 0) & ~np.isfinite(lowest), WITHHELD.index(NO_LIMIT), lining_held)
@@ -97,6 +107,9 @@ def forecast(histories: Histories, prepared: Prepared, mark: Followed, lining: F
         found - upper, found_scale, as_found.now_dof[:, None]
     )
 
+    # As the next test will find it: on a day of more or less friction.
+    worn_out = _below(level - limit, np.sqrt(line + f.now_variance[:, None] * noise), dof)
+
     def given(values: FloatArray, withheld: IntArray) -> FloatArray:
         return np.where(withheld == 0, values, np.nan)
 
@@ -108,9 +121,8 @@ def forecast(histories: Histories, prepared: Prepared, mark: Followed, lining: F
         as_found_share=given(found, mark_held),
         as_found_low_share=given(found - found_reach, mark_held),
         as_found_high_share=given(found + found_reach, mark_held),
-        # As the next test will find it: on a day of more or less friction.
-        mark_limit=given(_below(level - limit, np.sqrt(line + f.now_variance[:, None] * noise), dof), limited),
-        lining_minimum=given(np.clip(thin, 0.0, 1.0), lining_held),
+        mark_limit=given(_lasting(worn_out, year), limited),
+        lining_minimum=given(_lasting(np.clip(thin, 0.0, 1.0), year), lining_held),
         as_found_out=given(out, mark_held),
         mark_withheld=limited,
         lining_withheld=lining_held,
@@ -165,6 +177,7 @@ def _line_variance(followed: Followed, dt: FloatArray) -> FloatArray:
     f = followed.found
     walk = (followed.hyper.walk * f.now_variance)[:, None] * np.abs(dt)
     walk = walk + followed.hyper.wear_part[:, None] * f.now_wear[:, None] ** 2 * np.abs(dt)
+    walk = walk + (_TRADE_CHANGES * f.now_wear[:, None] * dt) ** 2
     return f.level_level[:, None] + 2 * dt * f.level_wear[:, None] + dt * dt * f.wear_wear[:, None] + walk
 
 
@@ -172,6 +185,13 @@ def _below(value: FloatArray, scale: FloatArray, dof: FloatArray) -> FloatArray:
     """Chance of t with this scale lying below value."""
     with np.errstate(invalid="ignore", divide="ignore"):
         return special.stdtr(np.broadcast_to(dof, value.shape), value / scale)
+
+
+def _lasting(chance: FloatArray, year: FloatArray) -> FloatArray:
+    """What has been passed by the earlier date has been passed by the later one."""
+    later = year[:, DOCKING] >= year[:, DUE]
+    both = np.fmax(chance[:, DUE], chance[:, DOCKING])
+    return np.stack([chance[:, DUE], np.where(later, both, chance[:, DOCKING])], axis=1)
 
 
 def _withheld(known: BoolArray, dated: BoolArray, broken: BoolArray) -> IntArray:
@@ -185,7 +205,7 @@ def _early(mark: Followed, to_limit: FloatArray) -> FloatArray:
     f = mark.found
     k2 = special.stdtrit(f.now_dof, 1 - _ONE_SIDED) ** 2
     walk = mark.hyper.walk * f.now_variance + mark.hyper.wear_part * f.now_wear**2
-    a = f.now_wear**2 - k2 * f.wear_wear
+    a = f.now_wear**2 - k2 * (f.wear_wear + (_TRADE_CHANGES * f.now_wear) ** 2)
     b = -2 * to_limit * f.now_wear - k2 * (2 * f.level_wear + walk)
     c = to_limit**2 - k2 * f.level_level
     with np.errstate(invalid="ignore", divide="ignore"):

@@ -6,6 +6,7 @@ import numpy as np
 from scipy import special
 
 from fleet.calculation.drift_histories import BoolArray, IntArray
+from fleet.calculation.drift_student import reach
 from fleet.calculation.units import FloatArray
 
 _MOST_SQUARE = 9.0
@@ -61,7 +62,7 @@ def moderated(
     now_factor = (now_borrowed * all_factor + np.bincount(drum, square, drums)) / now_dof
     scale = usual**2
     if known.sum() >= _ENOUGH:
-        ratio = np.abs(off[known]) / np.sqrt(factor[known]) / special.stdtrit(dof[known], (1 + _INSIDE) / 2)
+        ratio = np.abs(off[known]) / np.sqrt(factor[known]) / reach(dof[known], _INSIDE)
         scale *= float(np.clip(np.quantile(ratio, _INSIDE), 0.3, 3.0)) ** 2
     return Moderated(factor=factor * scale, dof=dof, now_factor=now_factor * scale, now_dof=now_dof)
 

@@ -37,7 +37,7 @@ def seen(test: IntArray, chance: FloatArray, size: FloatArray, other: IntArray |
 ALIKE = 4
 """So many drums with one mark are no chance if their earlier marks differed."""
 EQUAL_MARKS_CHANCE = 1e-4
-COPIED_ODDS = 5.5
+COPIED_ODDS = 6.0
 COPIED_ROUND_ODDS = 9.0
 """Logarithm of how much likelier repeated figures are copied than read: of one test, of a whole round."""
 _COPIED_EQUAL = 0.97

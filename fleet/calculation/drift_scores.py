@@ -3,17 +3,16 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import special
 
 from fleet.calculation.drift_as_found import AsFound
 from fleet.calculation.drift_histories import UNKNOWN, Histories, IntArray
 from fleet.calculation.drift_preparation import Prepared
 from fleet.calculation.drift_series import Followed
 from fleet.calculation.drift_slopes import Slopes
+from fleet.calculation.drift_student import normal_score
 from fleet.calculation.units import FloatArray
 
-_LEAST = 1e-15
-DRIFT_SLACK, DRIFT_LIMIT = 0.75, 4.3
+DRIFT_SLACK, DRIFT_LIMIT = 0.75, 5.6
 """Cumulative sum of what marks are off on the tight side: what is let pass of each, and where it signals."""
 
 
@@ -39,12 +38,12 @@ def scores(
 ) -> Scores:
     """All scores. Args: histories, prepared; mark, lining, as_found, slopes: what was found. Returns: Scores."""
     f, lin = mark.found, lining.found
-    of_mark = _normal(f.off, f.dof)
-    found = _normal(as_found.off, as_found.dof)
+    of_mark = normal_score(f.off, f.dof)
+    found = normal_score(as_found.off, as_found.dof)
     # A brake that held is at least so strong; that it was pumped no further says nothing else.
     found = np.where(histories.as_found_held & (found < 0), 0.0, found)
-    slope = _normal(slopes.off, slopes.dof)
-    thin = lining.spread(_normal(lin.off, lin.dof), histories.tests)
+    slope = normal_score(slopes.off, slopes.dof)
+    thin = lining.spread(normal_score(lin.off, lin.dof), histories.tests)
     # A lining just fitted says little of the mark; how the load answers says more.
     weight = np.where(prepared.starts == 1, 0.5, 0.9)
     answer = weight * of_mark - np.sqrt(1 - weight**2) * slope
@@ -57,12 +56,6 @@ def scores(
         relined=-(of_mark + thin) / np.sqrt(2),
         drifting=_drifting(of_mark, prepared.before, prepared.starts),
     )
-
-
-def _normal(off: FloatArray, dof: FloatArray) -> FloatArray:
-    """The normal score as unlikely as a score of t."""
-    below = special.stdtr(np.where(np.isfinite(dof), dof, 1.0), -np.abs(off))
-    return -np.sign(off) * special.ndtri(np.maximum(below, _LEAST))
 
 
 def _drifting(score: FloatArray, before: IntArray, starts: IntArray) -> FloatArray:

@@ -76,6 +76,7 @@ def follow_lining(histories: Histories, prepared: Prepared) -> Followed:
     hyper = first_guess(series, before, kind, unit, [LINING_PRIOR])
     found = run_filter(series, hyper)
     hyper = refined(series, found, hyper, prepared.group, kind, unit, [LINING_PRIOR])
+    hyper = calibrated(series, hyper, kind)
     return Followed(rows=rows, series=series, hyper=hyper, found=run_filter(series, hyper))
 
 
@@ -151,7 +152,10 @@ def _noise(
         parts = np.array([squares.mean(), 0.0, 0.0])
         for _ in range(6):
             weight = 1 / fitted
-            parts, _ = optimize.nnls(columns * weight[:, None], np.minimum(squares, 6 * fitted) * weight)
+            weighted = columns * weight[:, None]
+            # Through the triangle of the columns, so that three rows are left to solve.
+            basis, triangle = np.linalg.qr(weighted)
+            parts, _ = optimize.nnls(triangle, basis.T @ (np.minimum(squares, 6 * fitted) * weight))
             parts[0] = max(parts[0], _LEAST_SETTING * float(squares.mean()))
             fitted = columns @ parts
         own = parts[0] + parts[1] * per_share[of_kind] ** 2

@@ -30,7 +30,7 @@ def troubled() -> Histories:
     found[:, 1:] = 0.575 + rng.normal(0, 0.01, marks[:, 1:].shape)
     marks[3, -1] -= 6e-3
     marks[4, 5:] += 8e-3
-    marks[6] -= np.array([0, 0, 0.7, 1.6, 2.8, 4.4, 6.2, 8.2]) * 1e-3
+    marks[6] -= np.array([0, 0, 0.7, 1.6, 2.8, 4.4, 6.2, 8.2]) * 1.4e-3
     marks[[7, 8], -1] = marks[[8, 7], -1]
     marks[24:30, -1] = 0.061
     marks[36:48, 5:] -= 2.5e-3
