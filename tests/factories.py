@@ -11,6 +11,7 @@ from fleet.core.typed import Typed
 from fleet.drums.models import BrakeEvent, Drum, DrumParticulars, EventKind, RetestOrder, Winch
 from fleet.gauges.models import Footing, Gauge, GaugeCalibration, Jack, Kit, KitJack, Lever
 from fleet.records.models import DrumTest, Phase, Reading, Round
+from fleet.review.models import DrumFlag
 from fleet.vessels.imo import check_digit
 from fleet.vessels.models import Policy, Vessel, VesselAccess
 
@@ -148,6 +149,16 @@ class RetestOrderFactory(DjangoModelFactory[RetestOrder]):
     ordered_at = datetime(2026, 11, 1, 9, 0, tzinfo=UTC)
     due_on = date(2026, 12, 1)
     reason = "mark looks shifted in the photo"
+
+
+class DrumFlagFactory(DjangoModelFactory[DrumFlag]):
+    class Meta:
+        model = DrumFlag
+
+    drum = factory.SubFactory(DrumFactory)
+    raised_by = factory.SubFactory(UserFactory)
+    raised_at = datetime(2026, 11, 2, 9, 0, tzinfo=UTC)
+    word = "mark looks low in the photo"
 
 
 class GaugeFactory(DjangoModelFactory[Gauge]):

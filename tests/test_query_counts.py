@@ -104,6 +104,7 @@ LISTS = {
     "certificates:certificate_list",
     "certificates:vessel_certificates",
     "review:today",
+    "review:fleet",
     "review:review",
     "review:audit",
 }

@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from fleet.core.forms import PlainWords
 from fleet.records.models import Finding
+from fleet.review.due_ahead import WINDOWS
 from fleet.review.queue import REASONS
 from fleet.vessels.models import Vessel
 
@@ -76,9 +77,28 @@ def tell_form(form: forms.Form, error: ValidationError) -> None:
         form.add_error(name if name in form.fields else None, problems)
 
 
+class FlagForm(PlainWords, forms.Form):
+    word = forms.CharField(label=_("What to watch"), max_length=200, help_text=_("One sentence, for shore only."))
+
+
+class FlagClearForm(PlainWords, forms.Form):
+    word = forms.CharField(label=_("Why it is cleared"), max_length=200, help_text=_("It is kept with the flag."))
+
+
 class TodayFilter(forms.Form):
     vessel = forms.ModelChoiceField(Vessel.objects.none(), required=False, label=_("Vessel"), empty_label=_("all"))
     reason = forms.ChoiceField(required=False, label=_("Reason"), choices=[("", _("all")), *REASONS.items()])
+    window = forms.ChoiceField(
+        required=False, label=_("Tests that come due"), choices=[("", _("not listed")), *WINDOWS.items()]
+    )
+
+    def __init__(self, *args: Any, vessels: QuerySet[Vessel], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["vessel"].queryset = vessels  # type: ignore[attr-defined]
+
+
+class FleetFilter(forms.Form):
+    vessel = forms.ModelChoiceField(Vessel.objects.none(), required=False, label=_("Vessel"), empty_label=_("all"))
 
     def __init__(self, *args: Any, vessels: QuerySet[Vessel], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
+from uuid import UUID
 
 from django.db.models import Exists, OuterRef, QuerySet
 from django.urls import reverse
@@ -12,10 +13,12 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as lazy
 
 from fleet.calculation import units
+from fleet.calculation.consequence import Consequence, expected_consequence
 from fleet.calculation.stop import BRAKE_DESIGN_SHARE
 from fleet.drums.models import Drum
 from fleet.records.due import FAILED_RESULTS, DrumState, drum_states, held_at_the_top, result_state_of
 from fleet.records.models import Finding, Outcome, State, Submission
+from fleet.review.models import DrumFlag
 from fleet.vessels.models import Vessel, policies_for
 
 REASONS: dict[str, str | Promise] = {
@@ -23,10 +26,13 @@ REASONS: dict[str, str | Promise] = {
     "failed": lazy("brake failed, restricted or out of use"),
     "retest": lazy("retest ordered"),
     "overdue": lazy("overdue or never tested"),
+    "flag": lazy("flagged by shore"),
+    "due": lazy("coming due"),
 }
 # One scale for unlike things, so that the worst comes first; points of share outside the band are added to it.
 STOP_FINDING, FAILED_SENT, FAILED_STANDING, RETEST_LATE = 100.0, 80.0, 60.0, 45.0
-OUTSIDE_BAND, ASK_FINDING, RETEST_OPEN, OVERDUE, CLEAN, NEVER_TESTED = 30.0, 24.0, 23.0, 12.0, 10.0, 5.0
+OUTSIDE_BAND, ASK_FINDING, RETEST_OPEN, FLAGGED = 30.0, 24.0, 23.0, 22.5
+OVERDUE, CLEAN, NEVER_TESTED = 12.0, 10.0, 5.0
 MOST_FOR_DEVIATION = 29.0
 OUTCOME_WEIGHT = {Outcome.OUT_OF_USE: 12.0, Outcome.RESTRICTED: 8.0, Outcome.COULD_NOT_BE_SET: 6.0}
 
@@ -46,6 +52,8 @@ class Item:
     url: str
     action: str
     days_over: int = 0
+    expected: str = ""
+    """What is expected outside the band, both ways, as the operator weighs it."""
     event: str = ""
     """What happened to the brake since its last good test, where that is why it is overdue."""
 
@@ -62,8 +70,15 @@ class Item:
 
 @dataclass(frozen=True)
 class Queue:
+    """What needs somebody, and every fitted drum with its state."""
+
     items: list[Item]
-    drums: int
+    fitted: dict[UUID, Drum]
+    states: dict[UUID, DrumState]
+
+    @property
+    def drums(self) -> int:
+        return len(self.fitted)
 
 
 def queue_for(vessels: QuerySet[Vessel], *, on: date) -> Queue:
@@ -80,8 +95,16 @@ def queue_for(vessels: QuerySet[Vessel], *, on: date) -> Queue:
     ]
     for state in states.values():
         items.extend(_drum_items(state, drums[state.drum_id], on))
+    flags = DrumFlag.objects.standing().filter(drum__in=drums).select_related("raised_by")
+    items.extend(_flag_item(flag, drums[flag.drum_id], states[flag.drum_id]) for flag in flags)
     items.sort(key=lambda item: (-item.urgency, item.vessel.name, item.drum.area_order, item.drum.order))
-    return Queue(items, len(drums))
+    return Queue(items, drums, states)
+
+
+def _flag_item(flag: DrumFlag, drum: Drum, state: DrumState) -> Item:
+    by = _("Flagged by {name}, {day}.").format(name=flag.raised_by.name, day=date_format(flag.raised_at, "j M Y"))
+    url = reverse("review:flag_clear", args=[flag.pk])
+    return Item("flag", FLAGGED, state.due_state, state.word, drum, flag.word, by, state.last, url, _("Clear the flag"))
 
 
 def waiting(vessels: QuerySet[Vessel]) -> Iterable[Submission]:
@@ -97,26 +120,46 @@ def waiting(vessels: QuerySet[Vessel]) -> Iterable[Submission]:
     )
 
 
-def deviation(submission: Submission, tight_weight: float) -> float:
-    """Points of share outside the band, as found or as left whichever is worse; too tight counts by its weight."""
-    worst = 0.0
-    for share in (submission.as_found_share, submission.as_left_share):
-        if share is not None:
-            worst = max(worst, (share - submission.band_high) * 100 * tight_weight, (submission.band_low - share) * 100)
+def consequence_of(submission: Submission, tight_weight: float) -> Consequence:
+    """What is expected outside the band, as found or as left whichever counts more by the operator's weighting."""
+    deviation = (submission.expanded_share or 0.0) / 2
+    shares = [
+        (submission.as_found_share, 0.0 if submission.as_found_held else deviation),
+        (submission.estimate_share or submission.as_left_share, deviation),
+    ]
     if held_at_the_top(submission):
         # Nobody knows by how much it held too much: counted as if up to the brake's design holding load.
-        worst = max(worst, (BRAKE_DESIGN_SHARE - submission.band_high) * 100 * tight_weight)
-    return worst
+        shares.append((BRAKE_DESIGN_SHARE, 0.0))
+    found = [
+        expected_consequence(
+            share=share,
+            standard_uncertainty=uncertain,
+            lower=submission.band_low,
+            upper=submission.band_high,
+            tight_weight=tight_weight,
+        )
+        for share, uncertain in shares
+        if share is not None
+    ]
+    nothing = Consequence(too_tight=0.0, too_loose=0.0, weighted=0.0)
+    return max(found, key=lambda one: one.weighted, default=nothing)
+
+
+def is_outside(submission: Submission) -> bool:
+    """Found or left outside the band, as read."""
+    shares = [share for share in (submission.as_found_share, submission.as_left_share) if share is not None]
+    outside = any(not submission.band_low <= share <= submission.band_high for share in shares)
+    return outside or held_at_the_top(submission)
 
 
 def _submission_item(row: Submission, drum: Drum, tight_weight: float) -> Item:
-    outside = deviation(row, tight_weight)
+    expected = consequence_of(row, tight_weight)
     to_answer = [finding for finding in row.findings.all() if finding.level in {"ask", "stop"}]
     urgency = CLEAN
     if to_answer:
         urgency = ASK_FINDING + min(len(to_answer), 5)
-    if outside > 0:
-        urgency = OUTSIDE_BAND + min(outside, MOST_FOR_DEVIATION)
+    if is_outside(row):
+        urgency = OUTSIDE_BAND + min(100 * float(expected.weighted), MOST_FOR_DEVIATION)
     if row.outcome != Outcome.SET_IN_BAND:
         urgency = FAILED_SENT + OUTCOME_WEIGHT.get(Outcome(row.outcome), 0.0)
     if any(finding.level == "stop" for finding in to_answer):
@@ -128,7 +171,8 @@ def _submission_item(row: Submission, drum: Drum, tight_weight: float) -> Item:
         word="",
         drum=drum,
         sentence=why(row),
-        more=_findings_words(to_answer),
+        more=" ".join(filter(None, [look_at_too(row), _findings_words(to_answer)])),
+        expected=expected_words(expected, tight_weight) if is_outside(row) else "",
         shown=row,
         url=reverse("review:review", args=[row.pk]),
         action=_("Review"),
@@ -163,6 +207,29 @@ def why(row: Submission) -> str:
             found=found_words, band=band
         )
     return _("As found {found}, as left {left}: in band before and after.").format(found=found_words, left=left_words)
+
+
+def look_at_too(row: Submission) -> str:
+    """What else the ship should look at, because of what the brake would have done until this test."""
+    found = row.as_found_share
+    if found is None:
+        return ""
+    if found > row.band_high or held_at_the_top(row):
+        shown = units.display(found, "percent")
+        to = _("more than {share}").format(share=shown) if row.as_found_held else shown
+        return _(
+            "Look at the line too: it could be loaded to {share} of the base load before the brake gave way."
+        ).format(share=to)
+    if found < row.band_low and not row.as_found_held:
+        return _("Ask the ship whether the brake slipped at a berth since the last test.")
+    return ""
+
+
+def expected_words(expected: Consequence, tight_weight: float) -> str:
+    tight, loose = (units.digits(float(part), "percent") for part in (expected.too_tight, expected.too_loose))
+    return _("Expected outside the band: {tight} points too tight (counted {weight} times), {loose} too loose.").format(
+        tight=tight, loose=loose, weight=f"{tight_weight:g}"
+    )
 
 
 def _points(share: float) -> str:

@@ -6,7 +6,6 @@ from typing import Any
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.core.paginator import Paginator
-from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -23,10 +22,13 @@ from fleet.records.canonical import read_content
 from fleet.records.models import DecisionKind, DrumTest, State, Submission
 from fleet.review import services
 from fleet.review.comparison import changed_rows, compare, previous_of, same_count, typed_rows, version_before
+from fleet.review.due_ahead import due_items
 from fleet.review.forms import ApproveForm, ReturnForm, TodayFilter, WithdrawForm, tell_form
-from fleet.review.queue import queue_for
+from fleet.review.mark_line import mark_lines
+from fleet.review.queue import Item, queue_for
 from fleet.review.reading_picture import reading_picture
 from fleet.review.today import rows_of
+from fleet.review.watching import watched_vessels
 from fleet.vessels.models import Vessel
 from fleet.vessels.permissions import may, require
 
@@ -51,13 +53,16 @@ def home(request: HttpRequest) -> HttpResponse:
 
 
 def today(request: HttpRequest) -> HttpResponse:
-    vessels = _watched_vessels(request)
+    vessels = watched_vessels(request)
     wanted = TodayFilter(request.GET, vessels=vessels)
     wanted.is_valid()
-    queue = queue_for(vessels, on=timezone.localdate())
+    on = timezone.localdate()
+    queue = queue_for(vessels, on=on)
+    window = int(wanted.cleaned_data.get("window") or 0)
+    coming = list(due_items(queue.states, queue.fitted, on=on, days=window)) if window else []
     items = [
         item
-        for item in queue.items
+        for item in [*queue.items, *coming]
         if wanted.cleaned_data.get("vessel") in {None, item.vessel}
         and wanted.cleaned_data.get("reason") in {None, "", item.reason}
     ]
@@ -68,6 +73,7 @@ def today(request: HttpRequest) -> HttpResponse:
     page = Paginator(items if single else rows_of(items), PAGE).get_page(request.GET.get("page"))
     things = len(rows_of(queue.items))
     context = {"queue": queue, "things": things, "page": page, "filter": wanted, "query": asked.urlencode()}
+    context["lines"] = mark_lines([row.drum.pk for row in page if isinstance(row, Item)])
     return render(request, "review/today.html", context)
 
 
@@ -142,15 +148,6 @@ def withdraw(request: HttpRequest, test_id: uuid.UUID) -> HttpResponse:
         return redirect("certificates:vessel_certificates", test.round.vessel_id)
     certificates = Certificate.objects.filter(submission__test=test).defer("snapshot")
     return render(request, "review/withdraw.html", {"test": test, "form": form, "certificates": certificates})
-
-
-def _watched_vessels(request: HttpRequest) -> QuerySet[Vessel]:
-    """The vessels of the companies in which this person superintends or manages; 403 where there are none."""
-    user = signed_in_person(request)
-    watching = Membership.objects.current(user).filter(role__in=[Role.SUPERINTENDENT, Role.MANAGER])
-    if not watching.exists():
-        raise PermissionDenied
-    return Vessel.objects.for_user(user).filter(company__in=watching.values("company"), in_fleet=True)
 
 
 def _submission(request: HttpRequest, submission_id: uuid.UUID) -> Submission:

@@ -33,6 +33,7 @@ def navigation(request: HttpRequest) -> dict[str, Any]:
 def _links(user: Any, roles: set[Role]) -> Iterator[Link]:
     if roles & {Role.SUPERINTENDENT, Role.MANAGER}:
         yield _("Today"), reverse("review:today")
+        yield _("Fleet"), reverse("review:fleet")
     if roles & SHORE_ROLES:
         yield _("Vessels"), reverse("vessels:vessel_list")
     elif roles & SHIP_ROLES:

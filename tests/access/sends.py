@@ -21,6 +21,7 @@ def fixed(**values: Any) -> Sends:
 
 
 REASON = fixed(reason="a reason in words")
+FLAG = fixed(word="watch it at the next test")
 SENTENCE = fixed(sentence="measure the lining again")
 END = fixed(until=(TODAY - timedelta(days=1)).isoformat())
 RETIRE = fixed(retired_on=TODAY.isoformat(), reason="bent")

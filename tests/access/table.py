@@ -222,5 +222,9 @@ TABLE: dict[str, Entry] = {
     "review:approve": way("review", "submission_submitted", sends.approval),
     "review:return": way("review", "submission_submitted", sends.SENTENCE),
     "review:withdraw": Entry("withdraw", "test_approved", FORM, sends.REASON),
+    "review:flag_new": Entry("review", "drum", FORM, sends.FLAG),
+    "review:flag_clear": Entry("review", "flag", FORM, sends.FLAG),
+    "review:fleet": Entry("review", roles=WATCHERS, why=TODAY_WHY),
+    "review:fleet_csv": Entry("review", roles=WATCHERS, why=TODAY_WHY),
     "review:audit": Entry("read_audit"),
 }

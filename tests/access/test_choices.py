@@ -112,6 +112,8 @@ def test_access_is_not_given_to_a_foreign_vessel_nor_through_a_foreign_role(aski
         ("certificates:certificate_list", "vessel", "vessel", False),
         ("review:today", "vessel", "vessel", False),
         ("review:audit", "vessel", "vessel", False),
+        ("review:fleet", "vessel", "vessel", False),
+        ("review:fleet_csv", "vessel", "vessel", False),
     ],
 )
 def test_somebody_elses_thing_in_the_query_string_shows_nothing_of_it(

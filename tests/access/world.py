@@ -18,12 +18,14 @@ from fleet.gauges.models import GaugeCalibration, Jack, Kit
 from fleet.records.drafts import photo_add
 from fleet.records.models import DrumTest, Finding, Photo, Reading, Round, Submission
 from fleet.records.submissions import instruments_confirm, master_release
+from fleet.review.models import DrumFlag
 from fleet.review.services import drum_test_withdraw, submission_approve, submission_return
 from fleet.vessels.models import Policy, Vessel, VesselAccess
 from tests.cast import Cast, make_cast, person_with_role
 from tests.factories import (
     BrakeEventFactory,
     DrumFactory,
+    DrumFlagFactory,
     DrumParticularsFactory,
     FootingFactory,
     GaugeCalibrationFactory,
@@ -179,10 +181,12 @@ def _registers(ship: Ship, cast: Cast) -> None:
     drum: Drum = drum_on(ship, winch, cast, "register", mark_picture=picture_file())
     event = BrakeEventFactory(drum=drum, author=cast.engineer, happened_on=date(2026, 3, 1))
     order: RetestOrder = RetestOrderFactory(drum=drum, ordered_by=cast.superintendent, reason=f"{word} order")
+    flag: DrumFlag = DrumFlagFactory(drum=drum, raised_by=cast.superintendent, word=f"{word} flag")
     policy: Policy = PolicyFactory(
         company=cast.company, vessel=cast.vessel, reason=f"{word} policy", author=cast.superintendent
     )
-    things |= {"winch": winch, "drum": drum, "event": event, "order": order, "policy": policy}
+    things |= {"winch": winch, "drum": drum, "event": event, "order": order, "flag": flag}
+    things["policy"] = policy
 
 
 def picture_file() -> SimpleUploadedFile:
