@@ -11,6 +11,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("fleet.drums.urls")),
     path("", include("fleet.gauges.urls")),
     path("", include("fleet.records.urls")),
+    path("", include("fleet.drift.urls")),
     path("", include("fleet.certificates.urls")),
     path("", include("fleet.review.urls")),
     path("", include("fleet.practice.urls")),

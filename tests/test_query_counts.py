@@ -99,6 +99,7 @@ LISTS = {
     "records:round_new",
     "records:round_submit",
     "records:history",
+    "drift:years",
     "records:test",
     "records:check",
     "certificates:certificate_list",

@@ -22,6 +22,7 @@ from fleet.calculation.drift_histories import (
     Histories,
     IntArray,
 )
+from fleet.calculation.gauge import add_months
 from fleet.calculation.units import FloatArray
 from fleet.drift.models import HistoryPoint
 from fleet.drums.models import BrakeEvent, Drum, DrumParticulars, EventKind, LiningHeld
@@ -80,7 +81,7 @@ def day_of(year: float) -> date:
     """The day of a decimal year; within what a date can hold."""
     whole = int(year)
     start = date(whole, 1, 1)
-    return start + timedelta(days=int((year - whole) * (date(whole + 1, 1, 1) - start).days))
+    return start + timedelta(days=round((year - whole) * (date(whole + 1, 1, 1) - start).days))
 
 
 def company_histories(company: Company, *, on: date, with_point: HistoryPoint | None = None) -> CompanyHistories:
@@ -213,7 +214,7 @@ def _next_due(company: Company, drums: Sequence[Any], rows: list[Any], index: di
     for drum_id, tested_on in last.items():
         place = index[drum_id]
         months = policies[drums[place][1]].interval_months
-        due[place] = max(decimal_year(tested_on) + months / 12, today)
+        due[place] = max(decimal_year(add_months(tested_on, months)), today)
     return due
 
 

@@ -8,6 +8,7 @@ from django.db import models
 
 from fleet.accounts.models import Role
 from fleet.core.audit import audit_write
+from fleet.drift.models import HistoryPoint
 from fleet.drums.models import Drum
 from fleet.records.models import Confirmation, Decision, DrumTest, Finding, Photo, Reading
 from tests.access.world import SENT, Ship, World
@@ -112,6 +113,8 @@ def _test_like(ours: Ship, state: str, drum: Drum, number: int) -> None:
         copy_of(finding, submission_id=sent.pk)
     for decision in Decision.objects.filter(submission=submission):
         copy_of(decision, submission_id=sent.pk)
+    for point in HistoryPoint.objects.filter(submission=submission):
+        copy_of(point, id=None, test_id=test.pk, submission_id=sent.pk, drum_id=drum.pk)
     certificate = getattr(submission, "certificate", None)
     if certificate:
         part = f"{state[0]}{number}".upper()

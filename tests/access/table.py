@@ -189,6 +189,10 @@ TABLE: dict[str, Entry] = {
     ),
     "records:reopen": way("review", "test_submitted", sends.REASON),
     "records:set_aside": Entry("test", "test_draft", FORM, sends.REASON),
+    # over the years
+    "drift:years": Entry(
+        "view", "drum_approved", also={f"drum_{state}": SHOWN for state in ("draft", "failed", "withdrawn")}
+    ),
     # certificates
     "certificates:certificate_list": Entry(SIGNED_IN),
     "certificates:certificate": Entry(

@@ -25,12 +25,19 @@ def keep(submission: Submission, **columns: Any) -> HistoryPoint:
 
 
 def approved_in(
-    drum: Drum, year: int, mark_mm: float, *, round: Round | None = None, share: float = 0.6, **columns: Any
+    drum: Drum,
+    year: int,
+    mark_mm: float,
+    *,
+    round: Round | None = None,
+    share: float = 0.6,
+    day: date | None = None,
+    **columns: Any,
 ) -> Submission:
     """One approved test of a year, in November, with its point."""
     submission = send(
         drum,
-        date(year, 11, 2),
+        day or date(year, 11, 2),
         round=round,
         as_left_share=share,
         setting_text=f"{mark_mm:g}",
