@@ -7,30 +7,23 @@ from typing import Any
 
 import numpy as np
 from django.utils.formats import date_format
-from django.utils.functional import Promise, cached_property
+from django.utils.functional import cached_property
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy as lazy
 from django.utils.translation import ngettext
 
 from fleet.calculation import units
-from fleet.calculation.drift_results import DOCKING, DUE, LINE_BROKEN, NO_DATE, NO_HISTORY, NO_LIMIT, WITHHELD
+from fleet.calculation.drift_results import DOCKING, DUE, LINE_BROKEN, NO_LIMIT, WITHHELD
+from fleet.calculation.drift_sentences import borrowing, early_retest, why_withheld
 from fleet.calculation.sentences import probability_shown
 from fleet.drift.analysis import CompanyDrift, company_drift
-from fleet.drift.drum_flags import FlagSaid, flags_of
+from fleet.drift.drum_flags import FlagSaid, flags_of, in_words
 from fleet.drift.histories import day_of, decimal_year
 from fleet.drift.models import HistoryPoint
 from fleet.drums.models import SETTING_UNITS, BrakeEvent, Drum, EventKind
 from fleet.records.models import Phase, Photo, PhotoKind
 
 ZOOMS = (3, 5, 10)
-MOSTLY = 2 / 3
 FAR_YEARS = 40
-WHY_WITHHELD: dict[str, str | Promise] = {
-    NO_HISTORY: lazy("withheld: there is no approved test to start from"),
-    LINE_BROKEN: lazy("withheld: the newest test breaks the line; the next one will say whether it goes on from here"),
-    NO_DATE: lazy("not worked out: there is no coming date on record"),
-    NO_LIMIT: lazy("not worked out: the particulars name no limit"),
-}
 
 
 @dataclass(frozen=True)
@@ -112,7 +105,7 @@ class DrumYears:
     def flags(self) -> list[FlagSaid]:
         """Of all its tests, oldest first."""
         rows = [int(row) for row in self.found.tests_of(self.drum.pk)]
-        return flags_of(self.found, rows, drum=self.drum, unit=self.unit)
+        return flags_of(self.found, rows, unit=self.unit)
 
     @property
     def flags_newest_first(self) -> list[FlagSaid]:
@@ -212,7 +205,7 @@ class DrumYears:
         """What the next test is expected to find, in one sentence."""
         coming = self.coming[0]
         if coming.day is None or not coming.given:
-            return _("Forecast {why}.").format(why=coming.mark)
+            return coming.mark
         return _("The next test, by {day}, is expected to leave it at {mark} for exactly the target.").format(
             day=date_format(coming.day, "j F Y"), mark=coming.mark
         )
@@ -268,9 +261,9 @@ class DrumYears:
         """The limit and when it would be reached, or why that is not said."""
         drums, limit = self.found.drift.drums, self.found.drift.histories.mark_limit_si[self.place]
         if not np.isfinite(limit):
-            return str(WHY_WITHHELD[NO_LIMIT])
+            return _why(WITHHELD.index(NO_LIMIT))
         if drums.line_broken[self.place]:
-            return str(WHY_WITHHELD[LINE_BROKEN])
+            return _why(WITHHELD.index(LINE_BROKEN))
         middle, early = drums.limit_year[self.place], drums.limit_year_early[self.place]
         if not np.isfinite(middle) or middle > self.on.year + FAR_YEARS:
             return _("{limit}: not within {years} years").format(limit=self.length(limit), years=FAR_YEARS)
@@ -281,23 +274,8 @@ class DrumYears:
     @property
     def borrowed_words(self) -> str:
         """How much of what is said of this drum comes from others."""
-        drums = self.found.drift.drums
-        part, others = float(drums.borrowed_wear[self.place]), int(drums.comparable[self.place]) - 1
-        if others <= 0 or not np.isfinite(part):
-            return _("No comparable drum is on record: general experience stands in for what its own tests do not say.")
-        whose = ngettext("{n} comparable drum", "{n} comparable drums", others).format(n=others)
-        share = units.shown_quantity(part, "percent", 0)
-        if part > MOSTLY:
-            return _("Mostly: {share} % of what is said of its wear comes from {whose}.").format(
-                share=share, whose=whose
-            )
-        if part < 1 - MOSTLY:
-            return _("Little: {share} % of what is said of its wear comes from {whose}.").format(
-                share=share, whose=whose
-            )
-        return _("About half: {share} % of what is said of its wear comes from {whose}.").format(
-            share=share, whose=whose
-        )
+        said = borrowing(self.found.drift, self.place)
+        return in_words(said) if said else ""
 
     @property
     def zooms(self) -> list[tuple[str, int | None, bool]]:
@@ -345,7 +323,8 @@ def _shares(low: float, high: float) -> str:
 
 
 def _why(withheld: int) -> str:
-    return str(WHY_WITHHELD.get(WITHHELD[withheld], ""))
+    said = why_withheld(withheld)
+    return in_words(said) if said else ""
 
 
 def _chance(probability: float, withheld: int) -> str:

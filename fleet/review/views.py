@@ -25,6 +25,7 @@ from fleet.review.comparison import changed_rows, compare, previous_of, same_cou
 from fleet.review.due_ahead import due_items
 from fleet.review.forms import ApproveForm, ReturnForm, TodayFilter, WithdrawForm, tell_form
 from fleet.review.mark_line import mark_lines
+from fleet.review.prediction import prediction_of
 from fleet.review.queue import Item, queue_for
 from fleet.review.reading_picture import reading_picture
 from fleet.review.today import rows_of
@@ -189,6 +190,7 @@ def _review_page(
         "amended": changed_rows(compare(record, read_content(amended))) if amended else [],
         "amended_version": amended.version if amended else None,
         "picture": reading_picture(record),
+        "held": prediction_of(submission, on=timezone.localdate()),
         "typed": typed_rows(record),
         "newest": newest,
         "waits": waits,
