@@ -13,7 +13,7 @@ from django.utils.translation import ngettext
 
 from fleet.calculation import units
 from fleet.calculation.drift_results import DOCKING, DUE, LINE_BROKEN, NO_LIMIT, WITHHELD
-from fleet.calculation.drift_sentences import borrowing, early_retest, why_withheld
+from fleet.calculation.drift_sentences import borrowing, why_withheld
 from fleet.calculation.sentences import probability_shown
 from fleet.drift.analysis import CompanyDrift, company_drift
 from fleet.drift.drum_flags import FlagSaid, flags_of, in_words
@@ -33,16 +33,16 @@ class YearRow:
     point: HistoryPoint
     row: int | None
     setting: str
-    for_target: str
-    expected: str
-    change: str
+    as_left: str
     as_found: str
     as_found_kind: str
-    as_found_expected: str
-    as_left: str
     lining: str
-    flags: tuple[FlagSaid, ...]
-    starts_anew: bool
+    for_target: str = ""
+    expected: str = ""
+    change: str = ""
+    as_found_expected: str = ""
+    flags: tuple[FlagSaid, ...] = ()
+    starts_anew: bool = False
 
     @property
     def said(self) -> str:
@@ -140,32 +140,32 @@ class DrumYears:
         return _("{low} to {high}").format(low=units.digits(ends[0], self.unit), high=self.length(ends[1]))
 
     def _row(self, point: HistoryPoint) -> YearRow:
-        row, tests = self.found.tests.get(point.test_id), self.found.drift.tests
-        known = row is not None
-        written = point.submission
+        row, written = self.found.tests.get(point.test_id), point.submission
         share = units.digits(point.as_found_share, "percent") if point.as_found_share is not None else ""
-        change = float(tests.change_si[row]) if row is not None else np.nan
+        setting = f"{written.setting_text} {units.label(written.setting_unit)}".strip() if written.setting_text else ""
         return YearRow(
             point=point,
             row=row,
-            setting=f"{written.setting_text} {units.label(written.setting_unit)}".strip()
-            if written.setting_text
-            else "",
-            for_target=self.length(tests.mark_corrected_si[row]) if known else "",
-            expected=self._interval(tests.mark.low[row], tests.mark.high[row])
-            if known and np.isfinite(tests.mark.low[row])
-            else "",
-            change=_signed(units.digits(change, self.unit)) if np.isfinite(change) else "",
+            setting=setting,
             as_found=_("more than {share}").format(share=share) if point.as_found_held else share,
             as_found_kind=str(Phase(point.as_found_phase).label) if point.as_found_phase else "",
-            as_found_expected=_shares(tests.as_found.low[row], tests.as_found.high[row])
-            if known and np.isfinite(tests.as_found.low[row])
-            else "",
             as_left=units.digits(point.as_left_share, "percent") if point.as_left_share is not None else "",
             lining=units.digits(point.lining_m, "mm") if point.lining_m is not None else "",
-            flags=tuple(flag for flag in self.flags if known and flag.row == row),
-            starts_anew=bool(known and tests.first_of_segment[row]),
+            **({} if row is None else self._followed(row)),
         )
+
+    def _followed(self, row: int) -> dict[str, Any]:
+        """What the analysis says of one test, in words."""
+        tests = self.found.drift.tests
+        mark, found, change = tests.mark, tests.as_found, float(tests.change_si[row])
+        return {
+            "for_target": self.length(float(tests.mark_corrected_si[row])),
+            "expected": self._interval(mark.low[row], mark.high[row]) if np.isfinite(mark.low[row]) else "",
+            "change": _signed(units.digits(change, self.unit)) if np.isfinite(change) else "",
+            "as_found_expected": _shares(found.low[row], found.high[row]) if np.isfinite(found.low[row]) else "",
+            "flags": tuple(flag for flag in self.flags if flag.row == row),
+            "starts_anew": bool(tests.first_of_segment[row]),
+        }
 
     @cached_property
     def tests_in_segment(self) -> int:
@@ -187,7 +187,7 @@ class DrumYears:
     @property
     def _quiet_lead(self) -> tuple[str, str, bool]:
         drums = self.found.drift.drums
-        day = date_format(day_of(self.found.drift.histories.year[self.last_row]), "j F Y")
+        day = date_format(day_of(float(self.found.drift.histories.year[self.last_row or 0])), "j F Y")
         if drums.retest_early[self.place]:
             said = _("The lining is new and has not been tested since it bedded in.")
             return (
@@ -227,7 +227,10 @@ class DrumYears:
                 _("the lining reaches its least thickness"),
                 _chance(ahead.lining_minimum[at], int(ahead.lining_withheld[at])),
             ),
-            (_("the brake is found outside the band"), _chance(ahead.as_found_out[at], int(ahead.as_found_withheld[at]))),
+            (
+                _("the brake is found outside the band"),
+                _chance(ahead.as_found_out[at], int(ahead.as_found_withheld[at])),
+            ),
         )
         return Coming(
             name=name,

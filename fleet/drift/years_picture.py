@@ -184,8 +184,9 @@ def _range(page: DrumYears, rows: list[YearRow]) -> tuple[float, float, float | 
 def _mark(page: DrumYears, row: YearRow, scale: _Scale) -> Spot:
     x, y = _at(page, row, scale)
     prediction, whisker = page.found.drift.tests.mark, ""
-    if np.isfinite(prediction.low[row.row]):
-        whisker = f"M{point(x, scale.y(prediction.low[row.row]))}V{coordinate(scale.y(prediction.high[row.row]))}"
+    low, high = (float(end[row.row or 0]) for end in (prediction.low, prediction.high))
+    if np.isfinite(low):
+        whisker = f"M{point(x, scale.y(low))}V{coordinate(scale.y(high))}"
     flagged = bool(row.flags)
     return Spot(
         coordinate(x),
