@@ -26,6 +26,7 @@ from fleet.calculation.gauge import add_months
 from fleet.calculation.units import FloatArray
 from fleet.drift.models import HistoryPoint
 from fleet.drums.models import BrakeEvent, Drum, DrumParticulars, EventKind, LiningHeld
+from fleet.records.due import beds_in
 from fleet.records.models import Phase
 from fleet.vessels.models import policies_for
 
@@ -120,7 +121,7 @@ def company_histories(company: Company, *, on: date, with_point: HistoryPoint | 
         tighter_sign=np.array([1.0 if row[5] == "longer" else -1.0 for row in drums]),
         mark_limit_si=_floats(figures.get(row[0], _NOTHING).limit_si(row[5]) for row in drums),
         lining_minimum_m=_floats(figures.get(row[0], _NOTHING).lining_minimum_m for row in drums),
-        next_due_year=_next_due(company, drums, rows, index, on),
+        next_due_year=_next_due(company, drums, rows, index, events.linings, on),
         next_docking_year=_floats(decimal_year(row[6]) if row[6] and row[6] >= on else None for row in drums),
         drum=drum,
         year=year,
@@ -206,14 +207,19 @@ def _found(point: Any) -> int:
     return AS_FOUND_KINDS.get(point.as_found_phase, NO_AS_FOUND) if point.as_found_share else NO_AS_FOUND
 
 
-def _next_due(company: Company, drums: Sequence[Any], rows: list[Any], index: dict[UUID, int], on: date) -> FloatArray:
-    """When the interval of the last good test ends; where that is past, today."""
+def _next_due(
+    company: Company, drums: Sequence[Any], rows: list[Any], index: dict[UUID, int], linings: dict[UUID, date], on: date
+) -> FloatArray:
+    """When the interval of the last good test ends, sooner for a lining that beds in; where that is past, today."""
     policies = policies_for({row[1]: company.pk for row in drums}, on)
     last = {row.drum_id: row.tested_on for row in rows if row.set_in_band}
     today, due = decimal_year(on), np.full(len(drums), np.nan)
     for drum_id, tested_on in last.items():
         place = index[drum_id]
-        months = policies[drums[place][1]].interval_months
+        policy = policies[drums[place][1]]
+        months, lining = policy.interval_months, linings.get(drum_id)
+        if lining and lining <= tested_on and beds_in(policy, lining_on=lining, tested_on=tested_on):
+            months = min(months, policy.lining_retest_months)
         due[place] = max(decimal_year(add_months(tested_on, months)), today)
     return due
 
@@ -228,6 +234,7 @@ class _Events:
             .values_list("drum_id", "happened_on", "kind", "moorings_made")
         )
         starts = [row for row in rows if row[2] in NEW_MEANING]
+        self.linings: dict[UUID, date] = {row[0]: row[1] for row in rows if row[2] == EventKind.LINING_RENEWED}
         self.drum = np.array([index[row[0]] for row in starts], dtype=np.int64)
         self.year = np.array([decimal_year(row[1]) for row in starts])
         self.kind = np.array([NEW_MEANING[EventKind(row[2])] for row in starts], dtype=np.int64)

@@ -13,6 +13,7 @@ Which of the eight states a drum shows, first that fits:
 7. due              the day to test by is near (the policy says how near).
 8. in date          otherwise.
 
+Where the policy says so, the first test of a new lining is followed by another before the interval ends: it beds in.
 Only a test that ended set in band starts the interval. A withdrawn test never counts, a returned one only by a version
 that shore approved before. What happened on the day of a test counts as having happened before it.
 """
@@ -32,7 +33,7 @@ from django.utils.translation import ngettext
 from fleet.calculation.gauge import add_months
 from fleet.calculation.lines import is_another_line
 from fleet.core.typed import Typed
-from fleet.drums.models import BrakeEvent, Drum, DrumParticulars, RetestOrder
+from fleet.drums.models import BrakeEvent, Drum, DrumParticulars, EventKind, RetestOrder
 from fleet.records.models import Decision, DecisionKind, DrumTest, Outcome, State, Submission
 from fleet.vessels.models import DecisionRule, Policy, policies_for
 
@@ -255,7 +256,8 @@ def _state(
     event = next((row for row in events if proven and row.happened_on > proven.tested_on), None)
     order = next((row for row in orders if not _answers(last, row)), None)
     line = _another_line(proven, particulars)
-    due_on, reason = _due(policy, last, proven, event, order, line)
+    bedding = _bedding_in(policy, proven, events)
+    due_on, reason = _due(policy, last, proven, event, order, line, bedding)
     code = _code(on, policy, last, in_hand, event, order, line, due_on)
     if code == "returned" and in_hand:
         reason = in_hand.state_reason
@@ -274,6 +276,7 @@ def _due(
     event: BrakeEvent | None,
     order: RetestOrder | None,
     line: AnotherLine | None,
+    bedding: BrakeEvent | None,
 ) -> tuple[date | None, str]:
     """The day to test by and why: the earliest of everything that asks."""
     asks: list[tuple[date, str]] = []
@@ -289,7 +292,26 @@ def _due(
     if proven:
         last_day = add_months(proven.tested_on, policy.interval_months)
         asks.append((last_day, _("last tested {day}").format(day=date_format(proven.tested_on, "j M Y"))))
+    if proven and bedding:
+        early = add_months(proven.tested_on, policy.lining_retest_months)
+        asks.append((early, _("new lining, {day}, beds in").format(day=date_format(bedding.happened_on, "j M Y"))))
     return min(asks, key=lambda ask: ask[0], default=(None, ""))
+
+
+def _bedding_in(policy: Policy, proven: Submission | None, events: list[BrakeEvent]) -> BrakeEvent | None:
+    """The new lining on which the proven test was made before it had bedded in; None where there is none."""
+    if proven is None:
+        return None
+    linings = (row for row in events if row.kind == EventKind.LINING_RENEWED)
+    before = [row for row in linings if row.happened_on <= proven.tested_on]
+    newest = before[-1] if before else None
+    fresh = newest and beds_in(policy, lining_on=newest.happened_on, tested_on=proven.tested_on)
+    return newest if fresh else None
+
+
+def beds_in(policy: Policy, *, lining_on: date, tested_on: date) -> bool:
+    """Whether a test was made so soon after new lining that the policy asks for an early one after it."""
+    return tested_on < add_months(lining_on, policy.lining_retest_months) if policy.lining_retest_months else False
 
 
 def _code(

@@ -155,6 +155,13 @@ class PolicyForm(PlainWords, forms.Form):
     interval_months = NumberField(
         whole=True, low=1, high=60, label=_("Months between tests"), help_text=_("12 is published practice.")
     )
+    lining_retest_months = NumberField(
+        whole=True,
+        low=0,
+        high=60,
+        label=_("Months from the first test of a new lining to its next, 0 for no early retest"),
+        help_text=_("A new lining beds in and loses more at first; 6 is common practice, not from a standard."),
+    )
     due_soon_days = NumberField(whole=True, low=1, high=365, label=_("Days ahead that a test is announced as due"))
     verification_slips = NumberField(
         whole=True, low=1, high=10, label=_("Least number of slips that verify the new mark")
@@ -190,8 +197,8 @@ class PolicyForm(PlainWords, forms.Form):
 
     SHARES = ("share", "band_low", "band_high", "ceiling", "lining_worn_share")
     PLAIN = (
-        "interval_months", "due_soon_days", "verification_slips", "calibration_months", "engineer_confirms",
-        "master_releases", "decision_rule",
+        "interval_months", "lining_retest_months", "due_soon_days", "verification_slips", "calibration_months",
+        "engineer_confirms", "master_releases", "decision_rule",
     )  # fmt: skip
 
     def __init__(self, *args: Any, standing: Policy, today: date, **kwargs: Any) -> None:

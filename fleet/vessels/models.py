@@ -137,6 +137,9 @@ class Policy(models.Model):
     )
     ceiling = _share(_("ceiling: stop pumping at this share"), "0.65")
     interval_months = models.PositiveSmallIntegerField(_("months between tests"), default=12)
+    lining_retest_months = models.PositiveSmallIntegerField(
+        _("months to an early retest of a new lining, 0 for none"), default=6
+    )
     due_soon_days = models.PositiveSmallIntegerField(_("days ahead a test counts as due"), default=45)
     verification_slips = models.PositiveSmallIntegerField(
         _("least number of verification slips"), default=2, validators=[MinValueValidator(1)]

@@ -112,6 +112,11 @@ def policy_settings(policy: Policy) -> list[Setting]:
         Setting("ceiling", _("ceiling: stop pumping at this share"), percent(policy.ceiling)),
         Setting("decision_rule", _("decision rule"), str(DecisionRule(policy.decision_rule).label)),
         Setting("interval_months", _("a test is due after"), _months(policy.interval_months)),
+        Setting(
+            "lining_retest_months",
+            _("the first test of a new lining is followed by another after"),
+            _months(policy.lining_retest_months) if policy.lining_retest_months else _("no early retest"),
+        ),
         Setting("due_soon_days", _("and is announced"), _days_ahead(policy.due_soon_days)),
         Setting("verification_slips", _("least number of verification slips"), str(policy.verification_slips)),
         Setting("calibration_months", _("a gauge calibration lasts"), _months(policy.calibration_months)),

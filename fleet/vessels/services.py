@@ -20,7 +20,8 @@ VESSEL_FIELDS = (
     "name", "imo_number", "base_load", "base_load_kind", "base_load_document", "next_dry_docking", "in_fleet",
 )  # fmt: skip
 POLICY_FIELDS = (
-    "share", "band_low", "band_high", "ceiling", "decision_rule", "interval_months", "due_soon_days",
+    "share", "band_low", "band_high", "ceiling", "decision_rule", "interval_months", "lining_retest_months",
+    "due_soon_days",
     "verification_slips", "calibration_months", "lining_worn_share", "engineer_confirms", "master_releases",
     "tight_weight", "assumed",
 )  # fmt: skip

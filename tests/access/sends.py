@@ -60,6 +60,7 @@ POLICY = fixed(
     band_high="65",
     ceiling="65",
     interval_months="12",
+    lining_retest_months="6",
     due_soon_days="45",
     verification_slips="2",
     calibration_months="12",

@@ -176,11 +176,38 @@ def test_a_slip_or_a_wrong_mark_asks_for_a_test(drum: Drum, kind: str) -> None:
     assert state_of(drum).due_state == "overdue"
 
 
-@pytest.mark.parametrize(("kind", "day"), [("moorings", date(2026, 9, 3)), ("lining_renewed", date(2026, 6, 1))])
+@pytest.mark.parametrize(("kind", "day"), [("moorings", date(2026, 9, 3)), ("brake_overhauled", date(2026, 6, 1))])
 def test_moorings_and_work_on_the_day_of_the_test_ask_for_nothing(drum: Drum, kind: str, day: date) -> None:
     send(drum, date(2026, 6, 1))
     BrakeEventFactory(drum=drum, kind=kind, happened_on=day)
     assert state_of(drum).due_state == "in_date"
+
+
+@pytest.mark.parametrize(
+    ("months", "lining", "due"),
+    [
+        (6, date(2026, 5, 1), date(2026, 12, 1)),
+        (3, date(2026, 6, 1), date(2026, 9, 1)),
+        (6, date(2025, 11, 1), date(2027, 6, 1)),  # it had bedded in before the test
+        (0, date(2026, 5, 1), date(2027, 6, 1)),
+    ],
+)
+def test_a_new_lining_is_tested_again_early_where_the_policy_says_so(
+    drum: Drum, months: int, lining: date, due: date
+) -> None:
+    PolicyFactory(company=drum.winch.vessel.company, lining_retest_months=months)
+    BrakeEventFactory(drum=drum, kind="lining_renewed", happened_on=lining)
+    send(drum, date(2026, 6, 1))
+    found = state_of(drum)
+    assert found.due_on == due
+    assert ("beds in" in found.reason) == (due < date(2027, 1, 1))
+
+
+def test_the_test_after_the_early_one_waits_for_the_whole_interval(drum: Drum) -> None:
+    BrakeEventFactory(drum=drum, kind="lining_renewed", happened_on=date(2025, 12, 1))
+    send(drum, date(2025, 12, 2))
+    send(drum, date(2026, 6, 2))
+    assert state_of(drum).due_on == date(2027, 6, 2)
 
 
 def test_a_test_sent_after_the_work_is_pending_until_shore_decides(drum: Drum) -> None:
