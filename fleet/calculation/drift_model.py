@@ -62,7 +62,7 @@ class Hyper:
     wear_part: FloatArray
     round_share: float
     gauge_factor: float
-    together: float = 3.9
+    together: float = 5.0
     together_new_gauge: float = 2.9
 
 
