@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.utils.translation import gettext_lazy as _
 
 from fleet.accounts.sign_in_limits import remember_device, try_of
+from fleet.accounts.sign_ins import SEEN
 from fleet.core.addresses import address_of
 
 
@@ -41,6 +42,7 @@ class ClosedSignUpAdapter(DefaultAccountAdapter):
 
     def post_login(self, request: HttpRequest, user: Any, **rest: Any) -> HttpResponse:
         response: HttpResponse = super().post_login(request, user, **rest)
+        request.session[SEEN] = int(time.time())
         remember_device(request, response, user)
         return response
 

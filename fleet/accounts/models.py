@@ -97,6 +97,10 @@ class MembershipQuerySet(models.QuerySet["Membership"]):
         on = on or date.today()
         return self.filter(models.Q(until__isnull=True) | models.Q(until__gte=on), user=user, user__is_active=True)
 
+    def not_ended(self, on: date | None = None) -> "MembershipQuerySet":
+        """Roles that have not ended, also of those who may not sign in."""
+        return self.filter(models.Q(until__isnull=True) | models.Q(until__gte=on or date.today()))
+
     def for_user(self, user: Any) -> "MembershipQuerySet":
         """Shore people see their company's people; everyone else sees themselves."""
         if not user.is_authenticated:

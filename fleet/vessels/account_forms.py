@@ -28,3 +28,21 @@ class SecondFactorForm(PlainWords, forms.Form):
         company = self.fields["company"]
         assert isinstance(company, CompanyChoiceField)
         company.offer(self, "company", user, "edit_people")
+
+
+REASON_HINT = _("A sentence for whoever reads the history later.")
+
+
+class CorrectForm(PlainWords, forms.Form):
+    """Name and rank of a person, put right."""
+
+    name = forms.CharField(label=_("Name"), max_length=120)
+    rank = forms.CharField(label=_("Rank or position"), max_length=80, required=False)
+    reason = forms.CharField(label=_("Reason for the change"), max_length=300, help_text=REASON_HINT)
+
+    def __init__(self, *args: Any, person: User, **kwargs: Any) -> None:
+        super().__init__(*args, initial={"name": person.name, "rank": person.rank}, **kwargs)
+
+
+class ReasonForm(PlainWords, forms.Form):
+    reason = forms.CharField(label=_("Reason"), max_length=300, help_text=REASON_HINT)

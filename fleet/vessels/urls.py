@@ -20,5 +20,9 @@ urlpatterns = [
     path("people/<uuid:user_id>/vessels/", people.access_give, name="access_give"),
     path("people/roles/<uuid:membership_id>/end/", people.membership_end, name="membership_end"),
     path("people/vessels/<uuid:access_id>/end/", people.access_end, name="access_end"),
+    path("people/<uuid:user_id>/correct/", accounts.person_correct, name="person_correct"),
+    path("people/<uuid:user_id>/account/", accounts.account_switch, name="account_switch"),
+    path("people/<uuid:user_id>/second-factor/", accounts.factor_forget, name="factor_forget"),
     path("me/", people.me, name="me"),
+    path("me/sign-ins/", accounts.sign_ins, name="sign_ins"),
 ]

@@ -84,6 +84,7 @@ TABLE: dict[str, Entry] = {
     "home": Entry(SIGNED_IN, shown=frozenset({200, 302})),
     "health": Entry(PUBLIC),
     # pages of the sign-in library that are shut
+    "usersessions_list": replace(SHUT, why="the list of sign-ins is a page of ours"),
     **dict.fromkeys(("account_email", "account_email_verification_sent", "account_confirm_login_code"), SHUT),
     "account_confirm_email": replace(SHUT, more={"key": "abc"}),
     # vessels, policy, people
@@ -116,7 +117,11 @@ TABLE: dict[str, Entry] = {
     "vessels:access_give": about_people("person", FORM, sends.access, shared=frozenset({"vessel"})),
     "vessels:membership_end": about_people("membership", FORM, sends.END),
     "vessels:access_end": about_people("access", FORM, sends.END),
+    "vessels:person_correct": about_people("person", FORM, sends.fixed(name="Put Right", rank="", reason="misspelt")),
+    "vessels:account_switch": about_people("person", FORM, sends.REASON),
+    "vessels:factor_forget": about_people("person", FORM, sends.REASON, done=frozenset({200})),  # has none to forget
     "vessels:me": Entry(SIGNED_IN, own_past=True),
+    "vessels:sign_ins": Entry(SIGNED_IN, how=FORM),
     # winches and drums
     "drums:drum_list": Entry("view", "vessel"),
     "drums:drum_new": Entry("edit_drums", "vessel", FORM, sends.drum),

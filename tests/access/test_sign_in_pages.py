@@ -35,6 +35,7 @@ OWN_FACTORS = {
     "mfa_edit_webauthn",
 }
 CLOSED = {"account_email", "account_email_verification_sent", "account_confirm_email", "account_confirm_login_code"}
+CLOSED |= {"usersessions_list"}
 SIGN_UP = "account_signup"
 PARTS = {"account_confirm_email": {"key": "abc"}, "account_reset_password_from_key": {"uidb36": "1", "key": "a-b"}}
 PARTS |= {name: {"pk": "1"} for name in ("mfa_remove_webauthn", "mfa_edit_webauthn")}
