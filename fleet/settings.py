@@ -264,6 +264,7 @@ CONTENT_SECURITY_POLICY = {
         "connect-src": [SELF],
         "form-action": [SELF],
         "base-uri": [NONE],
+        "object-src": [NONE],
         "frame-ancestors": [NONE],
         "manifest-src": [SELF],
     }
@@ -282,6 +283,8 @@ CSRF_FAILURE_VIEW = "fleet.core.kept_forms.csrf_failure"
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
 if PRODUCTION:
     SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = True
+    # Names that browsers take from this host alone, by https, and for the whole site.
+    SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-session", "__Host-csrf"
     SECURE_SSL_REDIRECT = env_bool("FLEET_HTTPS_REDIRECT", True)
     SECURE_HSTS_SECONDS = env_int("FLEET_HSTS_SECONDS", 31_536_000)
     SECURE_HSTS_INCLUDE_SUBDOMAINS = True

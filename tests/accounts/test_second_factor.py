@@ -88,6 +88,7 @@ def test_after_setting_up_the_password_alone_no_longer_signs_in(at_home: Client,
     assert other.get(reverse("vessels:me")).status_code == 200
 
 
+@pytest.mark.asvs("6.5.1")
 def test_a_code_works_once(at_home: Client, officer: User) -> None:
     code = code_of(enrol(at_home), 1)
     for signed_in in (200, 302):
@@ -97,6 +98,7 @@ def test_a_code_works_once(at_home: Client, officer: User) -> None:
         assert other.get(reverse("vessels:me")).status_code == signed_in
 
 
+@pytest.mark.asvs("6.5.1")
 def test_a_recovery_code_signs_in_once(at_home: Client, officer: User) -> None:
     enrol(at_home)
     page = at_home.get(reverse("mfa_view_recovery_codes")).content.decode()
@@ -155,6 +157,7 @@ def test_setting_up_and_removing_stand_in_the_audit_without_the_key(
 # --- required by the company --------------------------------------------------------------------------------------
 
 
+@pytest.mark.asvs("6.3.3")
 def test_who_must_and_has_none_is_led_to_it_before_anything_else(at_home: Client, cast: Cast) -> None:
     second_factor_require(actor=cast.administrator, company=cast.company, roles=["officer"])
     for name in ("home", "vessels:me", "vessels:vessel_list", "practice:start"):
@@ -222,6 +225,7 @@ def test_a_passkey_that_is_none_is_refused_in_words(client: Client, db: None) ->
         assert answer.headers["Location"] == reverse("account_login"), junk
 
 
+@pytest.mark.asvs("7.5.1")
 def test_how_long_ago_a_password_was_typed_counts_before_a_change(client: Client, officer: User) -> None:
     client.force_login(officer)  # no password typed in this session
     answer = client.get(reverse("mfa_activate_totp"))

@@ -40,12 +40,14 @@ def gets_in(user: User, password: str = PASSWORD, address: str = HOME, client: C
     return client.post(reverse("account_login"), told, REMOTE_ADDR=address).status_code == 302
 
 
+@pytest.mark.asvs("6.3.1")
 def test_after_five_wrong_tries_from_one_address_the_right_one_is_not_heard(officer: User) -> None:
     for _ in range(ACCOUNT_FROM_ADDRESS.number):
         assert not gets_in(officer, "wrong", STRANGER)
     assert not gets_in(officer, PASSWORD, STRANGER)
 
 
+@pytest.mark.asvs("6.3.1")
 def test_the_owner_still_gets_in_from_elsewhere(officer: User) -> None:
     for _ in range(ACCOUNT_FROM_ADDRESS.number + 3):
         gets_in(officer, "wrong", STRANGER)

@@ -61,6 +61,7 @@ def test_every_browser_is_listed_and_this_one_is_named(officer: User) -> None:
     assert signed_in(phone)
 
 
+@pytest.mark.asvs("7.5.2")
 def test_one_sign_in_is_ended_from_another(officer: User) -> None:
     bridge, phone, cabin = (browser(officer, name) for name in ("Bridge", "Phone", "Cabin"))
     row = UserSession.objects.get(user_agent="Phone")
@@ -85,6 +86,7 @@ def test_nobody_ends_another_persons_sign_in_or_something_that_is_none(cast: Cas
     assert signed_in(own)
 
 
+@pytest.mark.asvs("7.4.3")
 def test_a_new_password_ends_the_others_and_takes_them_off_the_list(officer: User) -> None:
     bridge, phone = browser(officer, "Bridge"), browser(officer, "Phone")
     new = "eight-steel-shackles-3"
@@ -108,6 +110,7 @@ def test_when_it_was_last_seen_is_noted_now_and_then(officer: User) -> None:
 # --- the administrator's acts -------------------------------------------------------------------------------------
 
 
+@pytest.mark.asvs("7.4.2")
 def test_a_closed_account_is_out_at_once_and_in_again_when_opened(cast: Cast, officer: User) -> None:
     phone = browser(officer, "Phone")
     companies = [cast.company]
@@ -168,6 +171,7 @@ def test_without_a_reason_what_was_typed_comes_back(client: Client, cast: Cast) 
     assert refused.value.message_dict == {"reason": [NO_REASON]}
 
 
+@pytest.mark.asvs("6.4.4")
 def test_a_lost_factor_is_forgotten_with_an_entry_and_sign_ins_end(cast: Cast, officer: User) -> None:
     phone = browser(officer, "Phone")
     Authenticator.objects.create(user=officer, type="totp", data={"secret": "sealed"})
