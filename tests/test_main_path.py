@@ -72,6 +72,22 @@ READINGS = (
     ("verification", "49", "170", True, True),
 )
 SLIPS = ("168", "170")
+
+
+def on_dial(value: float) -> dict[str, Any]:
+    return {"value": value, "unit": "kgf/cm2"}
+
+
+# The gauge as tests/walk.py enters it: its certificate says what each reading truly is.
+GAUGE = {
+    "full_scale": on_dial(250),
+    "accuracy_class": 1,
+    "smallest_division": on_dial(2),
+    "calibration": [
+        {"reading": on_dial(reading), "reference": on_dial(reference), "U": on_dial(0.6), "k": 2}
+        for reading, reference in ((50, 50.2), (150, 150.5), (250, 250.4))
+    ],
+}
 CODE = re.compile(r"\b(?:[0-9A-Z]{4}-){3}[0-9A-Z]{4}\b")
 
 
@@ -114,23 +130,30 @@ class Seen:
         return [f"{place}: {figure}" for place in among for figure in figures if figure not in self.texts[place]]
 
 
+def corrected(reading: float) -> dict[str, Any]:
+    """What the command makes of a reading by the gauge's certificate."""
+    answer: dict[str, Any] = compute(gauge=GAUGE, slips=[on_dial(reading)])["uncertainty"]["gauge_correction"]
+    return answer
+
+
 def every_figure_is_the_command_s(seen: Seen) -> None:
     """Target, rendering load, and load and share at each verification slip: the same digits wherever they stand."""
     target = compute()
-    slips = [compute(gauge_reading={"value": float(slip), "unit": "kgf/cm2"}) for slip in SLIPS]
+    slips = [corrected(float(slip)) for slip in SLIPS]
     loads = [units.shown(slip["load_at_reading"]["kN"], units.SHOWN_DECIMALS["kN"]) for slip in slips]
     shares = [units.digits(slip["load_at_reading"]["share_of_sdmbl"], "percent") for slip in slips]
     # The case is no accident of rounding: every figure has a last digit of its own.
     assert len({*loads, *shares}) == 4
     reading = shown({"kgf/cm2": target["target_reading"]["value"]}, "kgf/cm2")
+    on_gauge = shown({"kgf/cm2": slips[0]["target_on_gauge"]["value"]}, "kgf/cm2")
     load_kn, load_tf = (shown(target["brake_rendering_load"], unit) for unit in ("kN", "tf"))
     everywhere = ("prepare", "worksheet", "record", "review", "certificate page", "certificate")
-    assert seen.lacking(reading, load_kn, load_tf, among=everywhere) == []
+    assert seen.lacking(reading, on_gauge, load_kn, load_tf, among=everywhere) == []
     assert seen.lacking(*loads, *shares, among=("test", "review", "certificate page", "certificate")) == []
     assert seen.lacking(*shares, among=("record",)) == []
 
-    # As left is the mean of the two slips; a line load is proportional to the reading, so it is that of the mean.
-    mean = compute(gauge_reading={"value": 169, "unit": "kgf/cm2"})["load_at_reading"]
+    # As left is the mean of the two slips; between two points of the certificate it is that of the mean reading.
+    mean = corrected(169)["load_at_reading"]
     left = (shown(mean, "kN"), shown(mean, "tf"), units.display(mean["share_of_sdmbl"], "percent"))
     assert seen.lacking(*left, among=("record", "review", "certificate page", "certificate", "tags")) == []
 

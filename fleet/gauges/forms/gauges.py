@@ -128,7 +128,13 @@ class CalibrationForm(PlainWords, forms.Form):
         )
         units_of = dict.fromkeys(("reading", "reference", "U"), gauge.unit)
         self.points = RowsFormSet(data, columns=columns, units_of=units_of, prefix="points")
-        self.falling = RowsFormSet(data, columns=columns, units_of=units_of, prefix="falling")
+        # Labels of their own, so that a screen reader tells the two tables apart.
+        falling = (
+            Column("reading", _("Falling: gauge showed"), kind),
+            Column("reference", _("Falling: reference"), kind),
+            Column("U", _("Falling: expanded uncertainty"), kind, optional=True),
+        )
+        self.falling = RowsFormSet(data, columns=falling, units_of=units_of, prefix="falling")
 
     def is_valid(self) -> bool:
         return super().is_valid() & self.points.is_valid() & self.falling.is_valid()
