@@ -46,8 +46,9 @@ class Histories:
     the tests of one vessel's round, -1 for a test on its own; ``mark_si``, the setting as left, in m, N·m, Pa or a
     count, as the drum keeps it; ``as_left_share``, the share of the base load at which it rendered there;
     ``slope_share_per_si``, how much of the base load one SI unit of setting adds, towards tighter, above zero, NaN
-    where this test does not tell; ``hand_si``, standard deviation with which a hand finds the mark again and reads it;
-    ``gauge_share``, standard uncertainty in share that all drums tested with one gauge have in common; both NaN where
+    where this test does not tell; ``hand_si``, standard deviation with which a hand finds the mark again and reads it
+    (kept beside the test; what hands do is learnt from the fleet); ``gauge_share``, standard uncertainty in share that
+    all drums tested with one gauge have in common, taken as that of a common gauge where not known; both NaN where
     not known; ``as_found_share`` with ``as_found_kind`` (NO_AS_FOUND, UNTOUCHED, RE_APPLIED) and ``as_found_held``,
     True where the brake held that much and was pumped no further; ``lining_m``, thinnest place; ``gauge``, a code;
     ``moorings_since``, moorings made with this drum since its test before, NaN where not known; ``target_share``,

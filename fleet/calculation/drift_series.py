@@ -21,6 +21,8 @@ from fleet.calculation.drift_preparation import LENGTHS, Prepared
 from fleet.calculation.units import FloatArray
 
 ENOUGH_VALUES = 400
+UNKNOWN_GAUGE_SHARE = 0.012
+"""Standard uncertainty of a gauge of which nothing is known: about class 1.6 read at half its span. Ours."""
 _FEW_JUMPS = 8
 _SETTLED_AFTER = 3
 _LEAST_SETTING = 0.01
@@ -100,7 +102,7 @@ def follow_mark(histories: Histories, prepared: Prepared, lining: Followed) -> F
         jump_variance=nothing,
         per_share=1 / prepared.slope,
         gauge=histories.gauge,
-        gauge_share=histories.gauge_share,
+        gauge_share=np.where(np.isfinite(histories.gauge_share), histories.gauge_share, UNKNOWN_GAUGE_SHARE),
         vessel=histories.vessel,
     )
     is_length = np.isin(histories.setting_kind, [SETTING_KINDS.index(name) for name in LENGTHS])

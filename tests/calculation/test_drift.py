@@ -367,3 +367,14 @@ def test_what_is_predicted_of_a_test_does_not_hang_on_the_test_itself(marks: np.
     here, there = analyse(histories(marks)), analyse(histories(other))
     row = last_rows(here)[3]
     assert there.tests.mark.mean[row] == pytest.approx(here.tests.mark.mean[row], abs=0.1 * SCATTER_M)
+
+
+def test_a_gauge_of_which_nothing_is_known_may_differ_from_the_last_one_as_gauges_do(marks: np.ndarray) -> None:
+    moved = marks.copy()
+    moved[:12, 5:] -= 1.0e-3
+    gauge = np.repeat(np.arange(DRUMS) // 12, TESTS)
+    gauge.reshape(DRUMS, TESTS)[:12, 5:] = 99
+    unknown = analyse(histories(moved, gauge=gauge))
+    fine = analyse(histories(moved, gauge=gauge, gauge_share=np.full(DRUMS * TESTS, 1e-4)))
+    assert not any(GAUGE_STEP in codes_of(unknown, drum, 5) for drum in range(12))
+    assert all(GAUGE_STEP in codes_of(fine, drum, 5) for drum in range(12))
