@@ -371,7 +371,7 @@ def test_what_is_predicted_of_a_test_does_not_hang_on_the_test_itself(marks: np.
 
 def test_a_gauge_of_which_nothing_is_known_may_differ_from_the_last_one_as_gauges_do(marks: np.ndarray) -> None:
     moved = marks.copy()
-    moved[:12, 5:] -= 1.0e-3
+    moved[:12, 5:] -= 1.5e-3
     gauge = np.repeat(np.arange(DRUMS) // 12, TESTS)
     gauge.reshape(DRUMS, TESTS)[:12, 5:] = 99
     unknown = analyse(histories(moved, gauge=gauge))
