@@ -171,6 +171,13 @@ def _after_reading(run: Run, last: Reading) -> Answer:
     if not last.reapplied:
         told = _("But the brake was not released before: that was running friction, not the setting.")
         return Answer(seen, told, warns=True)
+    if last.is_in_band and run.advice and run.advice.refines:
+        best = units.display(run.advice.best_load_n / run.brake.drum.sdmbl_n, "percent")
+        told = _(
+            "It reads in the band, but the brake itself probably holds only {best}, too near its lower edge. Release "
+            "fully, tighten a little, and raise again from below."
+        )
+        return Answer(seen, told.format(best=best))
     if last.phase == AS_FOUND:
         if last.is_in_band:
             told = _("As found it lies in the band. Release fully, re-apply to the same mark, and verify.")

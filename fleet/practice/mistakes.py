@@ -71,8 +71,8 @@ SENTENCES: dict[str, str | Promise] = {
         "than its mark says. Release fully and come to it from the slack side."
     ),
     ADJUSTED_IN_BAND: lazy(
-        "The brake was adjusted although it had slipped in the band: then it is time to stop, release, re-apply to "
-        "the same mark and verify."
+        "The brake was adjusted although it had slipped well in the band: then it is time to stop, release, re-apply "
+        "to the same mark and verify."
     ),
     FEW_SLIPS: lazy(
         "The mark was left with fewer than two verification slips: one slip may be chance, and only a second shows "

@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 
 from fleet.calculation import units
+from fleet.calculation.setting import SettingAdvice
 from fleet.core.pictures.jack_side import jack_side
 from fleet.practice import mistakes, moves
+from fleet.practice.advised import advised
 from fleet.practice.brakes import BAND, BAR_PA, GAUGE_UNIT, THIN, WET, PracticeBrake, practice_brake
 from fleet.practice.deck_checks import DECK_CHECKS, is_ticked, spoilt
 from fleet.practice.moves import Address
@@ -149,6 +151,22 @@ class Run:
         self.hand.release()
         self.untouched = False
 
+    @property
+    def advice(self) -> SettingAdvice | None:
+        """What the readings so far advise; None while there is no reading it may rest on."""
+        is_verifying = bool(self.readings) and self.readings[-1].phase == VERIFICATION
+        return advised(self.brake, self.readings, is_verifying=is_verifying)
+
+    def _leaves_what_is_in_band(self, mark_m: float) -> bool:
+        """Whether another mark is set after a slip in the band, without having been told to tighten it further."""
+        last = self.readings[-1] if self.readings else None
+        if last is None or not (last.is_in_band and last.reapplied) or abs(mark_m - last.mark_m) < SAME_MARK_M:
+            return False
+        found = self.advice
+        if found is None or not found.refines or found.move is None:
+            return True
+        return found.move.by_si * (mark_m - last.mark_m) <= 0
+
     def set_mark(self, tenths: str) -> None:
         self._at(READINGS)
         self._nothing_unwritten()
@@ -158,8 +176,7 @@ class Run:
         if self.hand.is_applied and abs(mark_m - self.hand.mark_m) < TENTH_MM_M / 2:
             raise Refused("mark", _("The brake bears at this mark already: release it fully before it is re-applied."))
         self._as_found_is_lost()
-        last = self.readings[-1] if self.readings else None
-        if last and last.is_in_band and last.reapplied and abs(mark_m - last.mark_m) >= SAME_MARK_M:
+        if self._leaves_what_is_in_band(mark_m):
             self.found[mistakes.ADJUSTED_IN_BAND] += 1
         if self.hand.set_to(mark_m):
             self.found[mistakes.FROM_ABOVE] += 1

@@ -3,41 +3,7 @@
 from django.utils.translation import gettext as _
 
 from fleet.calculation import units
-from fleet.calculation.setting import SettingAdvice, SettingTask, next_move
-from fleet.calculation.setting_likelihood import SettingReading
-from fleet.practice.brakes import BAND, PracticeBrake
 from fleet.practice.run import AS_FOUND, LEAST_SLIPS, READINGS, SETTING, Reading, Run, bar
-
-
-def task_for(brake: PracticeBrake) -> SettingTask:
-    """Brake, band and hand, as the crew knows them."""
-    sdmbl_n = brake.drum.sdmbl_n
-    return SettingTask(
-        target_load_n=brake.target_load_n,
-        lower_n=BAND[0] * sdmbl_n,
-        upper_n=BAND[1] * sdmbl_n,
-        tighter_is=brake.tighter_is,
-        stop_n=brake.target.load_at(brake.stop_mark_pa),
-        last_slope_n_per_unit=brake.drum.last_slope_n_per_m,
-        movement_per_turn_si=brake.drum.mark_per_turn_m,
-    )
-
-
-def advice(run: Run) -> SettingAdvice | None:
-    """The advice that rests on the readings; None while there is no reading it may rest on."""
-    brake = run.brake
-    stroke_n = brake.target.load_at(brake.drum.trial.rig.stroke_pa)
-    usable = [
-        SettingReading(
-            setting_si=row.mark_m,
-            load_n=brake.target.load_at(row.gauge_pa),
-            slipped=row.slipped,
-            stroke_n=stroke_n if row.slipped else 0.0,
-        )
-        for row in run.readings
-        if row.reapplied and row.gauge_pa > 0
-    ]
-    return next_move(usable, task_for(brake)) if usable else None
 
 
 def suggestion(run: Run) -> list[str]:
@@ -61,7 +27,7 @@ def suggestion(run: Run) -> list[str]:
     last = run.readings[-1]
     if not last.reapplied:
         return [_("The last reading shows running friction, not the setting. Release fully, re-apply, test again.")]
-    found = advice(run)
+    found = run.advice
     said = [] if found is None else [_(part.template).format(**part.figures) for part in found.sentences]
     return [*_when_enough(run, last), *said]
 

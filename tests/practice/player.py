@@ -8,7 +8,6 @@ from fleet.practice.deck_checks import DECK_CHECKS
 from fleet.practice.moves import Address
 from fleet.practice.posted import make_move
 from fleet.practice.run import Run, play
-from fleet.practice.suggestion import advice
 
 Form = dict[str, str]
 
@@ -66,7 +65,7 @@ class Player:
             last = run.readings[-1]
             if last.is_in_band:
                 break
-            found = advice(run)
+            found = run.advice
             assert found
             self.re_apply(found.move.to_si if found.move else last.mark_m)
             run = self.raise_and_write("a")
