@@ -22,7 +22,8 @@ USUAL_WRAP_RAD = to_si(270.0, "deg")
 # From memory: a line is retired at three quarters of SDMBL.
 RETIRED_AT_SHARE = 0.75
 
-# Ours, common practice, no published source: of what is left of a worn line the brake may take this much.
+# Ours, common practice, no published source, until an operator sets another: of what is left of a worn line the brake
+# may take this much.
 MOST_OF_RESIDUAL = 0.75
 
 # Ours, common practice, no published source: two measurements of one line differ by so much.
@@ -144,22 +145,30 @@ class WornLine:
     sentence: Sentence
 
 
-def worn_line(*, load_n: float, sdmbl_n: float, residual_n: float, base_name: str = BASE_NAME) -> WornLine:
+def worn_line(
+    *,
+    load_n: float,
+    sdmbl_n: float,
+    residual_n: float,
+    most_of_residual: float = MOST_OF_RESIDUAL,
+    base_name: str = BASE_NAME,
+) -> WornLine:
     """The brake rendering load as a share of a worn line's residual strength.
 
-    Args: residual_n: breaking load that is left, N. Raises: InputError.
+    Args: residual_n: breaking load that is left, N; most_of_residual: of it the brake may take less than this share,
+    the operator's figure. Raises: InputError.
     Source: division; retirement at 75 % of SDMBL is from memory, so a brake at 60 % is then at 80 % of what is left.
 
     >>> units.digits(worn_line(load_n=60.0, sdmbl_n=100.0, residual_n=75.0).share_of_residual, "percent")
     '80.0'
     """
-    require_positive(load_n=load_n, sdmbl_n=sdmbl_n, residual_n=residual_n)
+    require_positive(load_n=load_n, sdmbl_n=sdmbl_n, residual_n=residual_n, most_of_residual=most_of_residual)
     residual, of_residual = residual_n / sdmbl_n, load_n / residual_n
     stronger_than_brake = RETIRE_LINE if residual <= RETIRED_AT_SHARE else WORN_LINE
     return WornLine(
         residual_share=residual,
         share_of_residual=of_residual,
-        near=of_residual >= MOST_OF_RESIDUAL,
+        near=of_residual >= most_of_residual,
         line_may_part_first=of_residual >= 1,
         sentence=Sentence(
             template=NO_WEAK_LINK if of_residual >= 1 else stronger_than_brake,

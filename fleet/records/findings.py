@@ -169,6 +169,7 @@ def facts_of_test(
         run_in=parsed.ticked("run_in") or None,
         share_aimed=figures.share,
         policy_share=figures.share,
+        worn_line_share=float(figures.policy.worn_line_share),
         policy_slips=figures.policy.verification_slips,
         band_low=low,
         band_high=high,

@@ -170,6 +170,12 @@ class PolicyForm(PlainWords, forms.Form):
     lining_worn_share = PercentField(
         label=_("Renew the lining when worn by"), help_text=_("Unless the maker says otherwise; 40 % is common.")
     )
+    worn_line_share = PercentField(
+        label=_("The brake may render at this share of what is left of a worn line, at most"),
+        help_text=_(
+            "75 % is ours: common practice, no published source. Above it the line is to be replaced or end-for-ended."
+        ),
+    )
     engineer_confirms = forms.BooleanField(
         label=_("The chief engineer confirms gauge and jack before a test is sent"), required=False
     )
@@ -195,7 +201,7 @@ class PolicyForm(PlainWords, forms.Form):
         label=_("Reason for the change"), max_length=300, help_text=_("A sentence for whoever reads the history later.")
     )
 
-    SHARES = ("share", "band_low", "band_high", "ceiling", "lining_worn_share")
+    SHARES = ("share", "band_low", "band_high", "ceiling", "lining_worn_share", "worn_line_share")
     PLAIN = (
         "interval_months", "lining_retest_months", "due_soon_days", "verification_slips", "calibration_months",
         "engineer_confirms", "master_releases", "decision_rule",

@@ -146,6 +146,7 @@ class Policy(models.Model):
     )
     calibration_months = models.PositiveSmallIntegerField(_("months a gauge calibration lasts"), default=12)
     lining_worn_share = _share(_("renew the lining when this share is worn"), "0.40")
+    worn_line_share = _share(_("most of a worn line's remaining strength at which the brake may render"), "0.75")
     engineer_confirms = models.BooleanField(_("the chief engineer confirms gauge and jack"), default=True)
     master_releases = models.BooleanField(_("the master releases before sending"), default=True)
     tight_weight = models.DecimalField(

@@ -26,6 +26,7 @@ BAND_LOW_ABOVE = gettext_lazy("The low side of the band must lie below the share
 BAND_HIGH_BELOW = gettext_lazy("The high side of the band must lie above the share, or no result could be in band.")
 BAND_TOO_HIGH = gettext_lazy("The band may not reach above 80 %, the brake's design holding load.")
 CEILING_OUTSIDE = gettext_lazy("The ceiling must lie between the share aimed at and 80 %, the design holding load.")
+WORN_LINE_OUTSIDE = gettext_lazy("Give a share between 50 % and 95 %: at 100 % the line parts as the brake slips.")
 AT_LEAST_ONE = gettext_lazy("Give at least 1.")
 LINING_OUTSIDE = gettext_lazy("Give a share between 10 % and 90 %; 40 % is common where the maker says nothing else.")
 ASSUMED_OUTSIDE = gettext_lazy("Give a figure %(least)s up to %(most)s.")
@@ -50,6 +51,8 @@ def policy_problems(policy: Policy) -> dict[str, str | Promise]:
             problems[name] = AT_LEAST_ONE
     if not Decimal("0.1") <= policy.lining_worn_share <= Decimal("0.9"):
         problems["lining_worn_share"] = LINING_OUTSIDE
+    if not Decimal("0.5") <= policy.worn_line_share <= Decimal("0.95"):
+        problems["worn_line_share"] = WORN_LINE_OUTSIDE
     if not 1 <= policy.tight_weight <= 10:
         problems["tight_weight"] = WEIGHT_OUTSIDE
     for one in ASSUMED:
@@ -121,6 +124,12 @@ def policy_settings(policy: Policy) -> list[Setting]:
         Setting("verification_slips", _("least number of verification slips"), str(policy.verification_slips)),
         Setting("calibration_months", _("a gauge calibration lasts"), _months(policy.calibration_months)),
         Setting("lining_worn_share", _("renew the lining when worn by"), percent(policy.lining_worn_share)),
+        Setting(
+            "worn_line_share",
+            _("the brake may render at this share of what is left of a worn line, at most"),
+            percent(policy.worn_line_share),
+            _("operator's setting, not from a standard"),
+        ),
         Setting("engineer_confirms", _("chief engineer confirms gauge and jack"), yes_no[policy.engineer_confirms]),
         Setting("master_releases", _("master releases before sending"), yes_no[policy.master_releases]),
         Setting("tight_weight", _("too tight counts, against too loose"), _("%(weight)s times") % {"weight": weight}),

@@ -21,9 +21,8 @@ VESSEL_FIELDS = (
 )  # fmt: skip
 POLICY_FIELDS = (
     "share", "band_low", "band_high", "ceiling", "decision_rule", "interval_months", "lining_retest_months",
-    "due_soon_days",
-    "verification_slips", "calibration_months", "lining_worn_share", "engineer_confirms", "master_releases",
-    "tight_weight", "assumed",
+    "due_soon_days", "verification_slips", "calibration_months", "lining_worn_share", "worn_line_share",
+    "engineer_confirms", "master_releases", "tight_weight", "assumed",
 )  # fmt: skip
 
 IMO_NUMBER_TAKEN = _("Another vessel of this company has this IMO number. Look in the list of vessels.")

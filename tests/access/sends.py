@@ -65,6 +65,7 @@ POLICY = fixed(
     verification_slips="2",
     calibration_months="12",
     lining_worn_share="40",
+    worn_line_share="75",
     engineer_confirms="on",
     master_releases="on",
     tight_weight="2",

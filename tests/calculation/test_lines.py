@@ -48,6 +48,8 @@ def test_a_worn_line_is_measured_by_what_is_left_of_it() -> None:
     assert "retired" not in worn(90.0).sentence.text
     # Ours, common practice, no published source: three quarters of what is left at most.
     assert [worn(left).near for left in (81.0, 80.0, 75.0)] == [False, True, True]
+    own = lines.worn_line(load_n=60.0, sdmbl_n=100.0, residual_n=75.0, most_of_residual=0.85)
+    assert not own.near
     assert not worn(61.0).line_may_part_first
     assert worn(60.0).line_may_part_first
     assert "Take it out of use" in worn(59.0).sentence.text

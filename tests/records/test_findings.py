@@ -8,7 +8,7 @@ import pytest
 from fleet.records.assess import assess
 from fleet.records.models import DrumTest
 from tests.cast import Cast
-from tests.factories import BrakeEventFactory, DrumParticularsFactory, GaugeCalibrationFactory, figure
+from tests.factories import BrakeEventFactory, DrumParticularsFactory, GaugeCalibrationFactory, PolicyFactory, figure
 from tests.records.scenario import GOOD_READINGS, filled_test, round_for, submitted
 from tests.records.ship import on_basis
 
@@ -90,6 +90,11 @@ def worn(cast: Cast, left: str) -> set[str]:
 def test_a_worn_line_near_the_rendering_load_is_noticed(cast: Cast) -> None:
     # 75 % of 660 kN is 495 kN; as left the brake renders at about 382 kN, 77 % of that.
     assert worn(cast, "75") == {"worn_line"}
+
+
+def test_the_operator_says_how_much_of_a_worn_line_the_brake_may_take(cast: Cast) -> None:
+    PolicyFactory(company=cast.company, author=cast.manager, valid_from=date(2021, 1, 1), worn_line_share="0.85")
+    assert worn(cast, "75") == set()
 
 
 def test_a_line_with_most_of_its_strength_left_is_not_asked_about(cast: Cast) -> None:

@@ -85,8 +85,8 @@ def policy_form(**changes: Any) -> PolicyForm:
     values = {
         "valid_from": "2026-12-01", "share": "60", "band_low": "55", "band_high": "65", "ceiling": "65",
         "interval_months": "12", "lining_retest_months": "6", "due_soon_days": "45", "verification_slips": "2",
-        "calibration_months": "12",
-        "lining_worn_share": "40", "engineer_confirms": "on", "tight_weight": "2", "reason": "first policy",
+        "calibration_months": "12", "lining_worn_share": "40", "worn_line_share": "75",
+        "engineer_confirms": "on", "tight_weight": "2", "reason": "first policy",
         "decision_rule": "simple", **{f"assumed_{one.name}": one.text for one in ASSUMED},
     }  # fmt: skip
     standing = Policy(valid_from=TODAY)

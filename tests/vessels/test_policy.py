@@ -173,6 +173,15 @@ def test_a_change_is_said_in_words_and_only_what_changed(cast: Cast) -> None:
     ]
 
 
+def test_how_much_of_a_worn_line_the_brake_may_take_is_the_operators_setting(cast: Cast) -> None:
+    (known,) = [row for row in policy_settings(policy_for(cast.vessel, TODAY)) if row.name == "worn_line_share"]
+    assert (known.text, known.note) == ("75\u00a0%", "operator's setting, not from a standard")
+    for share in ("0.49", "0.96"):
+        found = problems(cast, settings={"worn_line_share": Decimal(share)})
+        assert list(found) == ["worn_line_share"]
+    assert set_policy(cast, settings={"worn_line_share": Decimal("0.85")}).worn_line_share == Decimal("0.85")
+
+
 class TestWhatIsAssumed:
     def test_without_a_policy_every_figure_is_ours_and_says_so(self, cast: Cast) -> None:
         policy = policy_for(cast.vessel, TODAY)

@@ -28,8 +28,8 @@ def typed(**changes: Any) -> dict[str, Any]:
     values = {
         "valid_from": TODAY.isoformat(), "share": "60", "band_low": "55", "band_high": "65", "ceiling": "65",
         "interval_months": "12", "lining_retest_months": "6", "due_soon_days": "45", "verification_slips": "2",
-        "calibration_months": "12",
-        "lining_worn_share": "40", "engineer_confirms": "on", "master_releases": "on", "tight_weight": "2",
+        "calibration_months": "12", "lining_worn_share": "40", "worn_line_share": "75",
+        "engineer_confirms": "on", "master_releases": "on", "tight_weight": "2",
         "reason": "two years without an early slip", "decision_rule": "simple",
         **{f"assumed_{one.name}": one.text for one in ASSUMED},
     }  # fmt: skip

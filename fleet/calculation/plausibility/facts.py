@@ -160,6 +160,8 @@ class TestFacts:
     run_in: bool | None = None
     """The drum was run briefly with the brake lightly on before the test."""
     share_aimed: float | None = None
+    worn_line_share: float | None = None
+    """Of what is left of a worn line the brake may take this much, by the operator's policy."""
     policy_share: float | None = None
     policy_slips: int | None = None
     """Least number of verification slips the policy asks for."""

@@ -13,7 +13,7 @@ from fleet.calculation.units import display
 
 WORN = gettext_noop(
     "The worn line has about {residual} left, and the brake renders at {load}, {share} of that; {limit} at most is "
-    "usual. Replace or end-for-end the line, or have the ship's people decide on a lower setting."
+    "the operator's setting. Replace or end-for-end the line, or have the ship's people decide on a lower setting."
 )
 MAY_PART_FIRST = gettext_noop(
     "The worn line has about {residual} left, and the brake renders at {load}, {share} of that: the line may part "
@@ -171,13 +171,14 @@ def worn_line(case: Case) -> Seen | None:
     if not drum.line_residual_share or not drum.base_load_n or not share:
         return None
     residual, load = drum.line_residual_share * (drum.line_mbl_n or drum.base_load_n), share * drum.base_load_n
-    found = lines.worn_line(load_n=load, sdmbl_n=drum.base_load_n, residual_n=residual)
+    limit = case.test.worn_line_share or lines.MOST_OF_RESIDUAL
+    found = lines.worn_line(load_n=load, sdmbl_n=drum.base_load_n, residual_n=residual, most_of_residual=limit)
     if not found.near:
         return None
     figures = {
         "residual": display(residual, "kN"),
         "load": display(load, "kN"),
         "share": display(found.share_of_residual, "percent"),
-        "limit": display(lines.MOST_OF_RESIDUAL, "percent"),
+        "limit": display(limit, "percent"),
     }
     return Seen(figures, template=MAY_PART_FIRST if found.line_may_part_first else WORN)
