@@ -16,6 +16,7 @@ from fleet.certificates.signing_keys import fingerprint_words
 from fleet.certificates.snapshot import address_pieces, read_snapshot, signing_authority_of
 from fleet.core.pictures.render_strip import render_strip
 from fleet.core.qr import qr_svg
+from fleet.records.record_rows import slope_words
 
 GOOD_OUTCOME = "set_in_band"
 
@@ -86,6 +87,7 @@ def sheet_context(record: dict[str, Any], decision: dict[str, Any] | None) -> di
         "trust": record.get("trust"),
         "trust_words": trust_words(record),
         "setting_again": record.get("setting_again"),
+        **setting_words_of(record),
     }
 
 
@@ -165,6 +167,12 @@ def trust_words(record: dict[str, Any]) -> str:
         band=trust["band_shown"],
         probability=trust["probability_shown"],
     )
+
+
+def setting_words_of(record: dict[str, Any]) -> dict[str, str]:
+    """What stands beside the setting for exactly the target; nothing where no slope was found."""
+    found = record.get("setting_analysis")
+    return {"slope_words": slope_words(found), "slope_since": day_words(found["last_test_on"])} if found else {}
 
 
 def strip_svg(record: dict[str, Any], *, compact: bool = False) -> SafeString:

@@ -87,6 +87,9 @@ def _wanted(snapshot: dict[str, Any]) -> Iterator[tuple[str, list[str]]]:
         yield "uncertainty and verdict", [trust[f"{name}_shown"] for name in names]
         for line in trust["rows"]:
             yield f"budget, {line['name']}", [line["name"][:1].upper() + line["name"][1:], line["contribution_shown"]]
+    if found := record.get("setting_analysis"):
+        shown = ("target_setting_shown", "target_setting_interval_shown", "slope_shown", "slope_interval_shown")
+        yield "setting for exactly the target", [found[name] for name in shown]
     if authority := snapshot.get("signature", {}).get("authority_sha256"):
         yield "SHA-256 of the authority", [str(authority).upper()]
 

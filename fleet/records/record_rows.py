@@ -68,7 +68,20 @@ READING = "reading_"
 ISO_DAY = re.compile(r"\b\d{4}-\d\d-\d\d\b")
 # Said in full above the sections of a record that stands alone.
 IN_THE_RESULT = frozenset(
-    {"outcome", "as_found", "as_left", "best", "verdict", "probability", "spread", "setting", "aim", "defect", "told"}
+    {
+        "outcome",
+        "as_found",
+        "as_left",
+        "best",
+        "verdict",
+        "probability",
+        "spread",
+        "setting",
+        "at_target",
+        "aim",
+        "defect",
+        "told",
+    }
 )
 
 
@@ -123,6 +136,11 @@ def _result(content: dict[str, Any]) -> Iterator[Row]:
         yield Row("probability", _("Probability that it lies in the band"), trust["probability_shown"])
     yield Row("spread", _("Spread of the verification slips"), results["spread_shown"])
     yield Row("setting", _("Setting as left"), _shown(results["setting"]))
+    if found := content.get("setting_analysis"):
+        setting = _("{setting} ({between}, 19 times in 20)").format(
+            setting=found["target_setting_shown"], between=found["target_setting_interval_shown"]
+        )
+        yield Row("at_target", _("Setting for exactly the target, an estimate"), setting, slope_words(found))
     yield Row("old_setting", _("Setting as found"), _shown(results.get("old_setting")))
     yield Row("mark_fixed", _("How the mark is fixed"), outcome.get("mark_fixed", ""))
     yield Row("defect", _("Defect reference"), outcome["defect_reference"])
@@ -134,6 +152,15 @@ def _result(content: dict[str, Any]) -> Iterator[Row]:
     )
     yield Row("aim", _("Aim"), aim)
     yield Row("stop", _("STOP"), stop["mark_shown"], _(stop["limit_label"]))
+
+
+def slope_words(found: dict[str, Any]) -> str:
+    """What one unit of the setting changes, out of a record's ``setting_analysis``."""
+    return _("near it {one} changes the load by {slope} ({between}, 19 times in 20), as this gauge reads").format(
+        one=f"1 {units.label(found['unit'])}".strip(),
+        slope=found["slope_shown"],
+        between=found["slope_interval_shown"],
+    )
 
 
 def _drum(content: dict[str, Any]) -> Iterator[Row]:

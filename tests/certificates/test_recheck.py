@@ -240,6 +240,15 @@ def test_figures_scattered_over_the_paper_do_not_count_as_a_row(signed_paper: Si
     assert [line.what for line in printed_lines(snapshot, swapped) if not line.agrees] == ["reading 3"]
 
 
+@pytest.mark.parametrize("name", ["target_setting", "target_setting_interval", "slope", "slope_interval"])
+def test_another_setting_for_the_target_on_the_paper_is_named(signed_paper: SignedPaper, name: str) -> None:
+    snapshot, row = json.loads(signed_paper.snapshot), "setting for exactly the target"
+    text = open_pdf(signed_paper.content).text()
+    assert [line.agrees for line in printed_lines(snapshot, text) if line.what == row] == [True]
+    snapshot["record"]["setting_analysis"][f"{name}_shown"] = "12.3"
+    assert [line.what for line in printed_lines(snapshot, text) if not line.agrees] == [row]
+
+
 @pytest.mark.parametrize(
     ("first", "second", "equal"),
     [

@@ -96,3 +96,17 @@ def test_anyone_who_verifies_sees_it_too(cast: Cast, ship: Ship) -> None:
     facts = public_facts(certificate)
     assert facts["trust"] == certificate_context(read_snapshot(certificate))["trust_words"]
     assert "on that day" in facts["meaning"]
+
+
+def test_the_setting_for_exactly_the_target_is_printed_as_an_estimate(snapshot: dict[str, Any]) -> None:
+    found = snapshot["record"]["setting_analysis"]
+    html = paper(snapshot)
+    assert (
+        f"for exactly the target, an estimate:</strong> {found['target_setting_shown']} "
+        f"({found['target_setting_interval_shown']}, 19 times in 20), from {found['readings_counted']} readings; near "
+        f"it 1 mm changes the load by {found['slope_shown']} ({found['slope_interval_shown']}, 19 times in 20), as "
+        "this gauge reads. What was tested is the setting as left."
+    ) in html
+    with_last = paper(snapshot, setting_analysis={**found, "last_test_on": "2025-11-20"})
+    assert "readings and the test of 20 November 2025; near it" in with_last
+    assert "for exactly the target, an estimate" not in paper(snapshot, setting_analysis=None)

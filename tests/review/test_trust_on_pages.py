@@ -15,7 +15,7 @@ from fleet.core.canonical import canonical
 from fleet.records.assess import assess
 from fleet.records.canonical import read_content
 from fleet.records.models import DrumTest, Submission
-from fleet.records.record_rows import beside
+from fleet.records.record_rows import beside, sections_of
 from fleet.review.comparison import compare
 from tests.cast import Cast
 from tests.certificates.records import certified, ship_of
@@ -66,6 +66,20 @@ def test_the_record_says_what_was_sent(client: Client, cast: Cast) -> None:
     content = read_content(submission)
     html = page(client, cast.officer, reverse("records:record", args=[submission.test_id]))
     assert_says_all(html, content["trust"], content["setting_again"])
+
+
+def test_the_record_shows_the_setting_for_exactly_the_target_once(client: Client, cast: Cast) -> None:
+    submission = submitted(cast)
+    content = read_content(submission)
+    at_target = content["setting_analysis"]
+    html = page(client, cast.officer, reverse("records:record", args=[submission.test_id]))
+    row = html[html.index("for exactly the target, an estimate") :]
+    for words in ("target_setting_shown", "target_setting_interval_shown", "slope_shown", "slope_interval_shown"):
+        assert at_target[words] in row[: row.index("</div>")]
+    assert html.count(at_target["target_setting_interval_shown"]) == 1
+    (kept,) = [one for one in sections_of(content)[0].rows if one.key == "at_target"]
+    assert at_target["target_setting_interval_shown"] in kept.shown
+    assert at_target["slope_interval_shown"] in kept.note
 
 
 def test_the_review_says_it_first_and_in_full(client: Client, cast: Cast) -> None:
