@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import lru_cache
 from typing import Any
 from uuid import UUID
 
@@ -60,7 +61,17 @@ POINT_COLUMNS = (
     "band_low",
     "band_high",
 )
-DAYS_PER_YEAR = 365.25
+FLOATS = (
+    "setting_si",
+    "as_left_share",
+    "slope_share_per_si",
+    "gauge_share",
+    "lining_m",
+    "as_found_share",
+    "target_share",
+    "band_low",
+    "band_high",
+)
 
 
 @dataclass(frozen=True)
@@ -72,6 +83,7 @@ class CompanyHistories:
     tests: dict[UUID, int]
 
 
+@lru_cache(maxsize=20_000)
 def decimal_year(day: date) -> float:
     """2024.5 for the middle of 2024."""
     start = date(day.year, 1, 1)
@@ -107,11 +119,9 @@ def company_histories(company: Company, *, on: date, with_point: HistoryPoint | 
     index = {row[0]: place for place, row in enumerate(drums)}
     figures = _figures(company, on)
     points = _points(company, index, drums, with_point)
-    rows = _sorted(points, index)
+    drum, year = points["drum"], points["year"]
     vessel = _codes(row[1] for row in drums)
     events = _Events(company, index)
-    drum = np.array([index[row.drum_id] for row in rows], dtype=np.int64)
-    year = np.array([decimal_year(row.tested_on) for row in rows])
     histories = Histories(
         vessel=vessel,
         winch_type=_codes((row[2], row[3], figures.get(row[0], _NOTHING).diameter_m) for row in drums),
@@ -121,30 +131,30 @@ def company_histories(company: Company, *, on: date, with_point: HistoryPoint | 
         tighter_sign=np.array([1.0 if row[5] == "longer" else -1.0 for row in drums]),
         mark_limit_si=_floats(figures.get(row[0], _NOTHING).limit_si(row[5]) for row in drums),
         lining_minimum_m=_floats(figures.get(row[0], _NOTHING).lining_minimum_m for row in drums),
-        next_due_year=_next_due(company, drums, rows, index, events.linings, on),
+        next_due_year=_next_due(company, drums, points, events.linings, on),
         next_docking_year=_floats(decimal_year(row[6]) if row[6] and row[6] >= on else None for row in drums),
         drum=drum,
         year=year,
-        round_id=_codes(row.round_id for row in rows),
-        mark_si=_floats(row.setting_si for row in rows),
-        as_left_share=_floats(row.as_left_share for row in rows),
-        slope_share_per_si=_floats(row.slope_share_per_si for row in rows),
-        hand_si=np.full(len(rows), np.nan),
-        gauge_share=_floats(row.gauge_share for row in rows),
-        as_found_share=_floats(row.as_found_share if _found(row) else None for row in rows),
-        as_found_kind=np.array([_found(row) for row in rows], dtype=np.int64),
-        as_found_held=np.array([bool(row.as_found_held) for row in rows], dtype=bool),
-        lining_m=_floats(row.lining_m for row in rows),
-        gauge=_codes(row.gauge_id for row in rows),
+        round_id=_codes(points["round_id"]),
+        mark_si=points["setting_si"],
+        as_left_share=points["as_left_share"],
+        slope_share_per_si=points["slope_share_per_si"],
+        hand_si=np.full(len(drum), np.nan),
+        gauge_share=points["gauge_share"],
+        as_found_share=np.where(points["as_found"] != NO_AS_FOUND, points["as_found_share"], np.nan),
+        as_found_kind=points["as_found"],
+        as_found_held=points["as_found_held"].astype(bool),
+        lining_m=points["lining_m"],
+        gauge=_codes(points["gauge_id"]),
         moorings_since=events.moorings(drum, year),
-        target_share=_floats(row.target_share for row in rows),
-        lower_share=_floats(row.band_low for row in rows),
-        upper_share=_floats(row.band_high for row in rows),
+        target_share=points["target_share"],
+        lower_share=points["band_low"],
+        upper_share=points["band_high"],
         event_drum=events.drum,
         event_year=events.year,
         event_kind=events.kind,
     )
-    return CompanyHistories(histories, index, {row.test_id: place for place, row in enumerate(rows)})
+    return CompanyHistories(histories, index, {test: place for place, test in enumerate(points["test_id"])})
 
 
 def can_be_followed(point: Any, setting_kind: str) -> bool:
@@ -190,34 +200,49 @@ def _figures(company: Company, on: date) -> dict[UUID, _Figures]:
 
 def _points(
     company: Company, index: dict[UUID, int], drums: Sequence[Any], with_point: HistoryPoint | None
-) -> list[Any]:
-    rows = HistoryPoint.objects.filter(drum__in=Drum.objects.filter(winch__vessel__company=company).values("pk"))
-    found = rows.values_list(*POINT_COLUMNS, named=True)
-    taken = [row for row in found if with_point is None or row.test_id != with_point.test_id]
+) -> dict[str, Any]:
+    """The columns of all points that can be followed, sorted; by whole columns, because a fleet has many rows."""
+    kept = HistoryPoint.objects.filter(drum__in=Drum.objects.filter(winch__vessel__company=company).values("pk"))
     if with_point is not None:
-        taken.append(with_point)
-    return [row for row in taken if can_be_followed(row, drums[index[row.drum_id]][4])]
-
-
-def _sorted(points: list[Any], index: dict[UUID, int]) -> list[Any]:
-    return sorted(points, key=lambda row: (index[row.drum_id], row.tested_on))
-
-
-def _found(point: Any) -> int:
-    return AS_FOUND_KINDS.get(point.as_found_phase, NO_AS_FOUND) if point.as_found_share else NO_AS_FOUND
+        kept = kept.exclude(test=with_point.test_id)
+    rows = list(kept.values_list(*POINT_COLUMNS))
+    if with_point is not None:
+        rows.append(tuple(getattr(with_point, name) for name in POINT_COLUMNS))
+    written = (
+        dict(zip(POINT_COLUMNS, zip(*rows, strict=True), strict=True)) if rows else dict.fromkeys(POINT_COLUMNS, ())
+    )
+    columns: dict[str, Any] = {name: _floats(written[name]) for name in FLOATS}
+    for name in ("test_id", "round_id", "gauge_id"):
+        columns[name] = np.fromiter(written[name], dtype=object, count=len(rows))
+    columns["drum"] = np.array([index[one] for one in written["drum_id"]], dtype=np.int64)
+    columns["year"] = np.array([decimal_year(day) for day in written["tested_on"]], dtype=float)
+    columns["tested_on"] = np.fromiter(written["tested_on"], dtype=object, count=len(rows))
+    columns["set_in_band"] = np.array(written["set_in_band"], dtype=bool)
+    columns["as_found_held"] = np.array(written["as_found_held"], dtype=bool)
+    found = np.array([AS_FOUND_KINDS.get(phase, NO_AS_FOUND) for phase in written["as_found_phase"]], dtype=np.int64)
+    columns["as_found"] = np.where(columns["as_found_share"] > 0, found, NO_AS_FOUND)
+    kinds = np.array([row[4] for row in drums])
+    kind = np.array(written["setting_kind"], dtype=str)
+    fits = (kind == "") | (kind == kinds[columns["drum"]]) if rows else np.zeros(0, dtype=bool)
+    low, aim, high = (columns[name] for name in ("band_low", "target_share", "band_high"))
+    fits &= np.isfinite(columns["setting_si"]) & (columns["as_left_share"] > 0) & (low < aim) & (aim < high)
+    order = np.lexsort((columns["year"], columns["drum"]))
+    order = order[fits[order]]
+    return {name: column[order] for name, column in columns.items()}
 
 
 def _next_due(
-    company: Company, drums: Sequence[Any], rows: list[Any], index: dict[UUID, int], linings: dict[UUID, date], on: date
+    company: Company, drums: Sequence[Any], points: dict[str, Any], linings: dict[UUID, date], on: date
 ) -> FloatArray:
     """When the interval of the last good test ends, sooner for a lining that beds in; where that is past, today."""
     policies = policies_for({row[1]: company.pk for row in drums}, on)
-    last = {row.drum_id: row.tested_on for row in rows if row.set_in_band}
+    good = points["set_in_band"]
+    # Sorted by time within a drum: the newest comes last.
+    last = dict(zip(points["drum"][good].tolist(), points["tested_on"][good], strict=True))
     today, due = decimal_year(on), np.full(len(drums), np.nan)
-    for drum_id, tested_on in last.items():
-        place = index[drum_id]
+    for place, tested_on in last.items():
         policy = policies[drums[place][1]]
-        months, lining = policy.interval_months, linings.get(drum_id)
+        months, lining = policy.interval_months, linings.get(drums[place][0])
         if lining and lining <= tested_on and beds_in(policy, lining_on=lining, tested_on=tested_on):
             months = min(months, policy.lining_retest_months)
         due[place] = max(decimal_year(add_months(tested_on, months)), today)
@@ -262,4 +287,5 @@ def _codes(values: Iterable[Any], unknown: Any = None) -> IntArray:
 
 
 def _floats(values: Iterable[float | None]) -> FloatArray:
-    return np.array([np.nan if one is None else one for one in values], dtype=float)
+    """None becomes NaN."""
+    return np.array(list(values), dtype=float)

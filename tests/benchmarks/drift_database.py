@@ -41,6 +41,8 @@ from fleet.vessels.models import Vessel  # noqa: E402
 BATCH = 2_000
 LOOP_DRUMS = 200
 BEST_OF = 3
+# A virtual fleet counts its years from nought.
+FIRST_YEAR = 2006
 PHASES = ("", "as_found_untouched", "as_found_reapplied")
 EVENTS = {LINING_RENEWED: "lining_renewed", BRAKE_WORK: "brake_overhauled"}
 
@@ -92,7 +94,9 @@ def write(histories: Histories) -> Company:
     )
     BrakeEvent.objects.bulk_create(
         (
-            BrakeEvent(drum=drums[drum], happened_on=day_of(year), kind=EVENTS[int(kind)], author_id=author)
+            BrakeEvent(
+                drum=drums[drum], happened_on=day_of(FIRST_YEAR + float(year)), kind=EVENTS[int(kind)], author_id=author
+            )
             for drum, year, kind in zip(histories.event_drum, histories.event_year, histories.event_kind, strict=True)
         ),
         BATCH,
@@ -117,7 +121,7 @@ def _point(
         drum=drums[histories.drum[row]],
         round_id=rounds.setdefault(int(histories.round_id[row]), uuid.uuid4()),
         gauge_id=gauges.setdefault(int(histories.gauge[row]), uuid.uuid4()),
-        tested_on=day_of(histories.year[row]),
+        tested_on=day_of(FIRST_YEAR + float(histories.year[row])),
         set_in_band=True,
         setting_unit="mm",
         setting_si=known(histories.mark_si),
