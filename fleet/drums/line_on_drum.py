@@ -209,6 +209,20 @@ class LineOnDrum:
         return layers_said(self.row, table) if table else None
 
     @cached_property
+    def worn(self) -> str:
+        """The brake against what is left of a worn line; empty while nobody wrote down how much that is."""
+        left, new_n = self.row.si("line_residual"), self.row.si("line_mbl") or self.base_n
+        if not left:
+            return ""
+        found = lines.worn_line(
+            load_n=self.load_n,
+            sdmbl_n=self.base_n,
+            residual_n=left * new_n,
+            base_name=base_word(self.row.drum.vessel),
+        )
+        return sentence_said(found.sentence)
+
+    @cached_property
     def wrong_way(self) -> WrongWaySaid | None:
         return wrong_way_said(self.row, load_n=self.load_n, base_n=self.base_n)
 

@@ -81,6 +81,17 @@ def test_a_split_drum_has_one_layer_and_no_table(officer: Client, cast: Cast) ->
     assert "the load on every layer" not in look(officer, made(cast))
 
 
+def test_a_worn_line_is_held_against_what_is_left_of_it(officer: Client, cast: Cast) -> None:
+    text = look(officer, made(cast, more={"line_residual": figure("75", "percent")}))
+    # Facts of the trade (retirement from memory): at 75 % left a brake at 60 % takes 80 % of it.
+    assert "The brake renders at 80.0 % of what is left of this line (75.0 % of SDMBL)." in text
+    assert "usually retired at 75.0 % (from memory)" in text
+    assert "Reckoned for what the brake is to be set to: 382.2 kN" in text
+    assert "Worn line" not in look(officer, made(cast))
+    weak = look(officer, made(cast, more={"line_residual": figure("55", "percent")}))
+    assert "the line may part before the brake slips. Take it out of use." in weak
+
+
 def test_another_base_load_is_not_called_sdmbl(officer: Client, cast: Cast) -> None:
     cast.vessel.base_load_kind = "line_mbl"
     cast.vessel.save()
