@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from fleet.calculation import units
-from fleet.drums.models import BrakeEvent, Drum, RetestOrder, SettingKind
+from fleet.drums.models import BrakeEvent, Drum, RetestOrder
 from fleet.records.due import DrumState, drum_states, result_state_of
 from fleet.records.models import DecisionKind, DrumTest, Phase, State, Submission
 from fleet.records.round_page import SHAPES
@@ -139,11 +139,6 @@ class History:
     @cached_property
     def tests(self) -> list[TestEntry]:
         return [row for row in self.entries if isinstance(row, TestEntry) and row.newest]
-
-    @property
-    def no_forecast(self) -> bool:
-        """True where the setting is of a kind for which no forecast is made."""
-        return self.drum.setting_kind != SettingKind.MARKER_DISTANCE
 
     @property
     def sentence(self) -> str:

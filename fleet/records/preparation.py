@@ -23,7 +23,6 @@ from fleet.drums.models import (
     Drum,
     DrumKind,
     DrumParticulars,
-    SettingKind,
 )
 from fleet.gauges.models import Kit
 from fleet.records.answers import stop_words
@@ -136,11 +135,6 @@ class Preparation:
         offered = SETTING_UNITS[self.drum.setting_kind]
         unit = units.label(offered[0]) if len(offered) == 1 else ""
         return f"{self.drum.get_setting_kind_display()}, {unit}" if unit else str(self.drum.get_setting_kind_display())
-
-    @property
-    def history_note(self) -> bool:
-        """True where the setting is of a kind for which no forecast is made."""
-        return self.drum.setting_kind != SettingKind.MARKER_DISTANCE
 
     @property
     def is_spring_applied(self) -> bool:
