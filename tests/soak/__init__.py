@@ -3,7 +3,9 @@
 To add a part: write a module here with a ``PART`` and name it in ``PARTS``.
 """
 
-from tests.soak import detection, honest_records, setting_procedure
+from tests.soak import detection, honest_records, killed_workers, setting_procedure
 from tests.soak.part import Part
 
-PARTS: dict[str, Part] = {part.name: part for part in (setting_procedure.PART, honest_records.PART, detection.PART)}
+PARTS: dict[str, Part] = {
+    part.name: part for part in (setting_procedure.PART, honest_records.PART, detection.PART, killed_workers.PART)
+}
