@@ -19,7 +19,7 @@ from fleet.records.setting_again import FoundAgain, Setting, found_again_content
 from fleet.records.setting_found import SettingFound, setting_analysis, setting_found
 from fleet.records.slip_history import earlier_slips
 from fleet.records.snapshot import content_of
-from fleet.records.trust import LoadTrust, TrustUnknown, load_trust
+from fleet.records.trust import LoadTrust, TrustUnknown, assumptions_of, load_trust
 from fleet.records.vicinity import Vicinity
 from fleet.vessels.models import Policy
 
@@ -59,7 +59,13 @@ class Assessment:
         if self.figures is None or self.results is None or not self.results.verification_readings_si:
             return None, ""
         gauge_id = self.figures.kit.gauge_id
-        earlier = earlier_slips(self.test, self.vicinity, gauge_id=gauge_id, before=self.tested_on)
+        earlier = earlier_slips(
+            self.test,
+            self.vicinity,
+            gauge_id=gauge_id,
+            before=self.tested_on,
+            enough=assumptions_of(self.figures).slip_spread_degrees,
+        )
         try:
             return load_trust(self.figures, self.parsed, self.results, earlier), ""
         except TrustUnknown as why:

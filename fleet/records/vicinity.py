@@ -5,6 +5,8 @@ from datetime import date
 from functools import cached_property
 from uuid import UUID
 
+from django.db.models import F
+
 from fleet.drums.models import DrumParticulars
 from fleet.records.models import DrumTest, State, Submission
 from fleet.records.newest import newest_versions
@@ -12,6 +14,8 @@ from fleet.records.setting_again import SettingHistory
 from fleet.vessels.models import Policy, Vessel, policy_for
 
 EARLIER_TESTS = 5
+# Of the company's other vessels: enough for a spread, few enough to read on every page.
+ELSEWHERE = 60
 
 
 class Vicinity:
@@ -20,6 +24,7 @@ class Vicinity:
     def __init__(self, vessel: Vessel, drums: Iterable[UUID]) -> None:
         self.vessel, self.drums = vessel, frozenset(drums)
         self._policies: dict[date, Policy] = {}
+        self._elsewhere: dict[date, list[tuple[float, float]]] = {}
 
     def policy_on(self, on: date) -> Policy:
         if on not in self._policies:
@@ -36,6 +41,20 @@ class Vicinity:
             .select_related("test__drum")
             .defer("content")
         )
+
+    def sent_elsewhere(self, before: date) -> list[tuple[float, float]]:
+        """(share as left, spread of its slips) of the company's other vessels, the newest sent before a day."""
+        if before not in self._elsewhere:
+            rows = Submission.objects.filter(
+                test__round__vessel__company=self.vessel.company_id,
+                submitted_at__date__lt=before,
+                as_left_share__gt=0,
+                spread_share__lt=F("as_left_share"),
+            )
+            rows = rows.exclude(test__round__vessel=self.vessel).exclude(test__state=State.WITHDRAWN)
+            newest = rows.order_by("-submitted_at", "pk")[:ELSEWHERE]
+            self._elsewhere[before] = list(newest.values_list("as_left_share", "spread_share"))  # type: ignore[arg-type]
+        return self._elsewhere[before]
 
     @cached_property
     def setting_history(self) -> SettingHistory:
