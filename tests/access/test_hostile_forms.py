@@ -20,7 +20,7 @@ from tests.access.asking import INSIDE, Asking, body, standing, where
 from tests.access.people import OURS_ASKS
 from tests.access.table import PAGE, TABLE
 
-EACH = int(os.environ.get("FLEET_HOSTILE", "3"))
+EACH = int(os.environ.get("FLEET_HOSTILE", "2"))
 SEED = os.environ.get("FLEET_HOSTILE_SEED", "")
 SCRIPT = "<script>alert(7)</script>"
 HOSTILE = (

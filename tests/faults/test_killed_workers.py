@@ -30,7 +30,7 @@ from tests.shape import ROOT
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
-KILLS = int(os.environ.get("FLEET_KILLS", "3"))
+KILLS = int(os.environ.get("FLEET_KILLS", "2"))
 SEED = int(os.environ.get("FLEET_KILLS_SEED", "20261120"))
 
 
