@@ -18,6 +18,7 @@ from pytest_django.plugin import blocking_manager_key as blocker_key
 from fleet.core.audit_guard import lift_guard, raise_guard
 from tests.cast import cast  # noqa: F401  a fixture, offered to every test
 from tests.machine import chromium_program, lacks
+from tests.run import DATABASE_TESTS_ONLY
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request
@@ -40,6 +41,7 @@ BROWSER_FLAGS = [
     "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE localhost, EXCLUDE 127.0.0.1",
 ]
 BROWSER_FIXTURES = {"browser", "new_page", "page", "desktop_page"}
+DATABASE_FIXTURES = {"db", "transactional_db", "live_server"}
 LEFT_OUT = pytest.StashKey[dict[str, int]]()
 
 
@@ -65,16 +67,24 @@ def left_out_markers() -> dict[str, str]:
     return left_out
 
 
+def touches_a_database(item: pytest.Item) -> bool:
+    """Whether a test asks for the database, by its marker or by a fixture that does."""
+    used = DATABASE_FIXTURES.intersection(getattr(item, "fixturenames", ()))
+    return bool(used) or item.get_closest_marker("django_db") is not None
+
+
 @pytest.hookimpl(trylast=True)
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Leave out the tests this machine lacks something for, and count them for the summary."""
-    left_out = left_out_markers()
+    left_out, once = left_out_markers(), bool(os.environ.get(DATABASE_TESTS_ONLY))
     counted: dict[str, int] = {}
     kept, dropped = [], []
     for item in items:
         if BROWSER_FIXTURES.intersection(getattr(item, "fixturenames", ())):
             item.add_marker(pytest.mark.browser)
         reason = next((words for marker, words in left_out.items() if item.get_closest_marker(marker)), None)
+        if reason is None and once and not touches_a_database(item):
+            reason = "tests that touch no database (they run in the other run)"
         if reason is None:
             kept.append(item)
         else:

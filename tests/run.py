@@ -26,6 +26,8 @@ from tests.postgresql import postgresql_server
 ROOT = Path(__file__).resolve().parent.parent
 DATABASES = ("sqlite", "postgresql")
 NOTHING_COLLECTED = 5
+# Set for the second run: what touches no database comes out the same there and is not run again.
+DATABASE_TESTS_ONLY = "FLEET_DATABASE_TESTS_ONLY"
 # With these a person sits at the keyboard, so the runs follow one another.
 INTERACTIVE = {"--pdb", "--trace", "-s", "--capture=no"}
 
@@ -97,7 +99,9 @@ def run_tests(arguments: Sequence[str]) -> int:
         side_by_side = len(databases) > 1 and not INTERACTIVE.intersection(arguments)
         try:
             for name in databases:
-                run = Run(name, arguments, addresses[name], folder, shown=not runs or not side_by_side)
+                run = Run(
+                    name, arguments, addresses[name], folder, shown=not runs or not side_by_side, again=bool(runs)
+                )
                 stack.callback(run.stop)
                 runs.append(run)
                 if not side_by_side:
@@ -131,13 +135,17 @@ def exit_code(codes: Sequence[int]) -> int:
 class Run:
     """One pytest process on one database; its output is kept back unless it is the one shown."""
 
-    def __init__(self, name: str, arguments: Sequence[str], address: str, folder: Path, *, shown: bool) -> None:
+    def __init__(
+        self, name: str, arguments: Sequence[str], address: str, folder: Path, *, shown: bool, again: bool = False
+    ) -> None:
         self.report = folder / f"{name}.json"
         self.output = None if shown else folder / f"{name}.txt"
         self.title = f"\n=== The same suite on {name} ===" if not shown else ""
         # Nothing a test writes may land in the folder of a person's own database.
         environ = {**os.environ, "FLEET_TEST_REPORT": str(self.report), "FLEET_VAR": str(folder / name)}
         environ["DATABASE_URL"] = address or f"sqlite:///{(folder / name / 'fleet.sqlite3').as_posix()}"
+        if again:
+            environ[DATABASE_TESTS_ONLY] = "yes"
         command = [sys.executable, "-m", "pytest", "-o", f"cache_dir=.pytest_cache/{name}"]
         if name == "postgresql":
             # Made anew and left where it is: the whole server is thrown away at the end.

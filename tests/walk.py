@@ -276,5 +276,5 @@ def send_ashore(page: "Page") -> None:
 def open_review(page: "Page", drum: str) -> None:
     """From the queue to the submission of this drum."""
     follow(page, "Today")
-    page.get_by_role("link", name=re.compile(rf"{re.escape(drum)}$")).first.click()
+    page.get_by_role("link", name=re.compile(rf"^Review.*{re.escape(drum)}$")).first.click()
     page.get_by_role("heading", name="Decide").wait_for()

@@ -69,7 +69,9 @@ def _wanted(snapshot: dict[str, Any]) -> Iterator[tuple[str, list[str]]]:
         values = [value["shown"] for value in line["values"]]
         yield f"working, {line['name']}", [line["name"], *values, line["shown"]]
     if slip := slip_check(record):
-        yield "one slip worked backwards", [slip[name] for name in ("target_load", "gauge", "target_reading", "load")]
+        # Where the gauge's certificate counts, the corrected reading is printed: the dial is not in proportion.
+        reading = slip["corrected"] or slip["gauge"]
+        yield "one slip worked backwards", [slip["target_load"], reading, slip["target_reading"], slip["load"]]
     yield "STOP reading", [record["stop"]["limit_label"], record["stop"]["reading_shown"]]
     for row in record["readings"]:
         held = "" if row["slipped"] else ", held: at least"

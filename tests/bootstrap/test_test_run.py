@@ -20,8 +20,12 @@ class FakeRun:
 
     ends: dict[str, tuple[int, dict[str, int] | None]] = {}
     started: list[tuple[str, tuple[str, ...], str]] = []
+    again: dict[str, bool] = {}
 
-    def __init__(self, name: str, arguments: list[str], address: str, folder: Path, *, shown: bool) -> None:
+    def __init__(
+        self, name: str, arguments: list[str], address: str, folder: Path, *, shown: bool, again: bool = False
+    ) -> None:
+        self.again[name] = again
         self.started.append((name, tuple(arguments), address))
         self.code, counted = self.ends.get(name, (0, {"passed": 3, "failed": 0, "skipped": 0}))
         self.report = folder / f"{name}.json"
@@ -69,6 +73,8 @@ def test_both_databases_get_all_the_arguments_and_the_counts_are_summed(
         ("postgresql", ("tests/core", "-k", "audit"), "postgres://throwaway"),
     ]
     assert last_lines(capsys, 1) == ["8 passed, 0 failed"]
+    # What touches no database runs in the first alone.
+    assert FakeRun.again == {"sqlite": False, "postgresql": True}
 
 
 def test_what_the_machine_lacks_stands_in_the_very_last_line(

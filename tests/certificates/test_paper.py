@@ -29,7 +29,7 @@ from tests.factories import DrumParticularsFactory, RoundFactory
 pytestmark = [pytest.mark.django_db, pytest.mark.pdf]
 
 # A record from before loads had an uncertainty.
-WITHOUT_TRUST: dict[str, Any] = {"trust": None, "setting_again": None}
+WITHOUT_TRUST: dict[str, Any] = {"trust": None, "setting_again": None, "setting_analysis": None}
 
 
 def raw_text(content: bytes) -> str:

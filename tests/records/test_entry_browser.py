@@ -243,7 +243,7 @@ def test_two_tabs_see_each_others_words_before_one_overwrites(
 def sign_in_again(page: "Page", user: Any) -> None:
     page.locator("input[type=email]").fill(user.email)
     page.locator("input[type=password]").fill("a-long-password-1")
-    page.get_by_role("button", name="Sign in").click()
+    page.get_by_role("button", name="Sign in", exact=True).click()
 
 
 def test_a_save_after_the_sign_in_ran_out_loses_nothing(page: "Page", signed_in: SignIn, cast: Cast) -> None:
