@@ -60,6 +60,16 @@ def prediction_of(submission: Submission, *, on: date) -> Held:
     return Held(_sentence(found, row, drum, unit), bool(flags), _picture(found, row, unit), flags)
 
 
+def _found_fits(found: CompanyDrift, row: int) -> bool:
+    """Whether the brake was found as it was left, as far as that is known; one that only held may hold any more."""
+    histories, expected = found.drift.histories, found.drift.tests.as_found
+    if not np.isfinite(expected.low[row]):
+        return True
+    share = float(histories.as_found_share[row])
+    low = -np.inf if histories.as_found_held[row] else float(expected.low[row])
+    return bool(low <= share <= float(expected.high[row]))
+
+
 def _sentence(found: CompanyDrift, row: int, drum: Drum, unit: str) -> str:
     tests = found.drift.tests
     value = float(tests.mark_for_target_si[row])
@@ -71,9 +81,10 @@ def _sentence(found: CompanyDrift, row: int, drum: Drum, unit: str) -> str:
         "low": units.digits(float(tests.mark.low[row]), unit),
         "high": units.display(float(tests.mark.high[row]), unit),
     }
+    fits = bool(tests.mark.low[row] <= value <= tests.mark.high[row]) and _found_fits(found, row)
     said = (
         _("As was to be expected: for exactly the target the {setting} comes to {value}, expected {low} to {high}.")
-        if tests.mark.low[row] <= value <= tests.mark.high[row]
+        if fits
         else _("Not as expected: for exactly the target the {setting} comes to {value}, expected {low} to {high}.")
     ).format(**figures)
     histories, expected = found.drift.histories, tests.as_found

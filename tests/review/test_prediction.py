@@ -55,6 +55,13 @@ def test_a_test_off_its_line_names_causes_and_check_and_changes_no_history(cast:
     assert not HistoryPoint.objects.filter(test=submission.test_id).exists()
 
 
+def test_a_brake_found_far_stronger_than_it_was_left_is_not_as_expected_though_its_mark_is(cast: Cast) -> None:
+    held = prediction_of(waiting(cast, 51.7, as_found_share=0.72), on=TODAY)
+    assert held.sentence.startswith("Not as expected")
+    assert held.picture is not None
+    assert held.picture.inside
+
+
 def test_a_first_test_and_one_without_its_load_say_why_there_is_nothing(cast: Cast) -> None:
     first = submitted(cast)
     assert "first test that can be followed" in prediction_of(first, on=TODAY).sentence
