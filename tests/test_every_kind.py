@@ -91,9 +91,9 @@ def test_a_brake_set_in_any_way_is_certified_with_its_setting_in_words(
     drum = submission.test.drum_id
     for page in ("records:prepare", "records:history"):
         assert str(setting.label) in client.get(reverse(page, args=[drum])).content.decode()
-    history = client.get(reverse("records:history", args=[drum])).content.decode()
-    later_analysis_covers = setting == SettingKind.MARKER_DISTANCE
-    assert ("no forecast is made for this kind of setting" in history) is not later_analysis_covers
+    # Every kind of setting is followed over the years, in its own unit.
+    years = client.get(reverse("drift:years", args=[drum])).content.decode()
+    assert units.label(unit) in years
 
 
 @pytest.mark.parametrize("brake", list(BrakeKind), ids=str)

@@ -143,11 +143,6 @@ def test_a_certificate_is_named_with_the_version_it_was_issued_for(client: Clien
     assert "KS-2026-0007 , issued" in read(client, drum, cast.auditor).replace("0007,", "0007 ,")
 
 
-def test_other_kinds_of_setting_keep_a_history_without_a_forecast(client: Client, cast: Cast) -> None:
-    drum = make_ship(cast.vessel, setting_kind="shims").drums[0]
-    assert "History is kept; no forecast is made for this kind of setting." in read(client, drum, cast.officer)
-
-
 def test_a_long_history_asks_no_more_queries_than_a_short_one(client: Client, cast: Cast, drum: Drum) -> None:
     client.force_login(cast.officer)
     counts = []
